@@ -1,0 +1,336 @@
+"""Air itself: pressure with altitude, vapour, density, viscosity, mean free path, gas fractions."""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+
+from airtally.arrays import Number
+from airtally.errors import require_positive
+from airtally.physics.guards import require_fraction
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall. [m/s2], exact by definition"""
+STANDARD_PRESSURE = 101_325.0
+"""Standard atmosphere. [Pa], exact by definition"""
+DRY_AIR_CONSTANT = 287.042
+"""Gas constant of dry air. [J/(kg K)], ASHRAE2017, chapter 1"""
+VAPOUR_RATIO = 0.621945
+"""Molar mass of water over that of dry air. [-], ASHRAE2017, chapter 1"""
+MOLAR_GAS_CONSTANT = 8.314462618
+"""Molar gas constant. [J/(mol K)], exact since 2019"""
+HEAT_CAPACITY = 1004.832
+"""Heat capacity of dry air, 0.24 Btu/(lb F) as the trade's 1.08 has it. [J/(kg K)]"""
+TRADE_DENSITY = 1.2
+"""Density that the leakage formulas of the trade take as given. [kg/m3]"""
+
+
+def pressure_at_altitude(altitude: Number) -> Number:
+    r"""Return the pressure of the standard atmosphere at a height above the sea.
+
+    .. math:: p = 101325 \, (1 - 2.25577 \cdot 10^{-5} z)^{5.2559}
+
+    Parameters
+    ----------
+    altitude : float or array
+        Height above sea level, z. [m]
+
+    Returns
+    -------
+    pressure : float or array
+        Absolute pressure of outdoor air. [Pa]
+
+    Notes
+    -----
+    Valid: -5000 to 11000 m; above that the pressure returned is too low. Weather moves it by about 3 %.
+    Departs from the source: not at all.
+    Checked against: psychrolib and CHECKS airflow section 10 (1500 m).
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eq. 3.
+
+    Examples
+    --------
+    >>> print(f"{pressure_at_altitude(1500.0):.0f}")
+    84556
+    """
+    pressure: Number = STANDARD_PRESSURE * (1.0 - 2.25577e-5 * altitude) ** 5.2559
+    return pressure
+
+
+def saturation_pressure(temperature: Number) -> Number:
+    r"""Return the pressure of water vapour over water, or over ice below the triple point.
+
+    .. math:: \ln p_{ws} = C_1/T + C_2 + C_3 T + C_4 T^2 + C_5 T^3 + C_6 T^4 + C_7 \ln T
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+
+    Returns
+    -------
+    vapour_pressure : float or array
+        Saturation pressure, p_ws. [Pa]
+
+    Raises
+    ------
+    InputError
+        If a temperature is not above zero.
+
+    Notes
+    -----
+    Valid: 173 to 473 K; outside the value drifts and nothing is raised.
+    Departs from the source: not at all.
+    Checked against: psychrolib and CHECKS airflow section 10.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eqs. 5 and 6.
+
+    Examples
+    --------
+    >>> print(f"{saturation_pressure(293.15):.1f}")
+    2338.8
+    """
+    require_positive(temperature=temperature)
+    t = np.asarray(temperature, dtype=float)
+    over_ice = -5674.5359 / t + 6.3925247 + t * (
+        -9.677843e-3 + t * (6.2215701e-7 + t * (2.0747825e-9 + t * -9.484024e-13))
+    )
+    over_ice = over_ice + 4.1635019 * np.log(t)
+    over_water = -5800.2206 / t + 1.3914993 + t * (-4.8640239e-2 + t * (4.1764768e-5 + t * -1.4452093e-8))
+    over_water = over_water + 6.5459673 * np.log(t)
+    vapour_pressure: Number = np.exp(np.where(t < 273.16, over_ice, over_water))[()]
+    return vapour_pressure
+
+
+def humidity_ratio(temperature: Number, relative_humidity: Number, pressure: Number = STANDARD_PRESSURE) -> Number:
+    r"""Return the mass of water that a kilogram of dry air carries.
+
+    .. math:: W = 0.621945 \, p_w / (p - p_w), \quad p_w = \varphi \, p_{ws}(T)
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+    relative_humidity : float or array
+        Vapour pressure over saturation pressure, phi. [-]
+    pressure : float or array, optional
+        Absolute pressure, p. [Pa]
+
+    Returns
+    -------
+    humidity_ratio : float or array
+        Water per dry air, W. [kg/kg]
+
+    Raises
+    ------
+    InputError
+        If a humidity lies outside 0 to 1 or a temperature or pressure is not above zero.
+
+    Notes
+    -----
+    Valid: 173 to 473 K and vapour pressure well below the total; nearer to it the value grows without bound.
+    Departs from the source: not at all.
+    Checked against: psychrolib and CHECKS airflow section 10.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eq. 20.
+
+    Examples
+    --------
+    >>> print(f"{humidity_ratio(293.15, 0.5):.5f}")
+    0.00726
+    """
+    require_positive(pressure=pressure)
+    require_fraction(relative_humidity=relative_humidity)
+    vapour_pressure = relative_humidity * saturation_pressure(temperature)
+    return VAPOUR_RATIO * vapour_pressure / (pressure - vapour_pressure)
+
+
+def air_density(
+    temperature: Number, relative_humidity: Number = 0.0, pressure: Number = STANDARD_PRESSURE
+) -> Number:
+    r"""Return the mass of a cubic metre of moist air.
+
+    .. math:: \rho = \frac{p \, (1 + W)}{R \, T \, (1 + W / 0.621945)}
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+    relative_humidity : float or array, optional
+        Vapour pressure over saturation pressure; 0 means dry. [-]
+    pressure : float or array, optional
+        Absolute pressure, p; see pressure_at_altitude. [Pa]
+
+    Returns
+    -------
+    density : float or array
+        Total mass per volume, dry air and vapour. [kg/m3]
+
+    Raises
+    ------
+    InputError
+        If a humidity lies outside 0 to 1 or a temperature or pressure is not above zero.
+
+    Notes
+    -----
+    Valid: the perfect-gas range, 233 to 333 K; the error there is below 0.1 %.
+    Departs from the source: not at all.
+    Checked against: psychrolib and CHECKS airflow section 10.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eqs. 26 and 28.
+
+    Examples
+    --------
+    >>> print(f"{air_density(293.15, 0.5):.4f}")
+    1.1989
+    """
+    ratio = humidity_ratio(temperature, relative_humidity, pressure)
+    return pressure * (1.0 + ratio) / (DRY_AIR_CONSTANT * temperature * (1.0 + ratio / VAPOUR_RATIO))
+
+
+def air_viscosity(temperature: Number) -> Number:
+    r"""Return the dynamic viscosity of air.
+
+    .. math:: \mu = 1.458 \cdot 10^{-6} \, T^{1.5} / (T + 110.4)
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+
+    Returns
+    -------
+    air_viscosity : float or array
+        Dynamic viscosity, mu. [Pa s]
+
+    Raises
+    ------
+    InputError
+        If a temperature is not above zero.
+
+    Notes
+    -----
+    Valid: 100 to 1900 K, within 2 %; humidity lowers it by less than 1 % and is left out.
+    Departs from the source: not at all.
+    Checked against: CHECKS airflow section 3 (the 1.82e-5 of the 8 inch table).
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [USSA1976] docs/references.md, eq. 51.
+
+    Examples
+    --------
+    >>> print(f"{air_viscosity(293.15):.3e}")
+    1.813e-05
+    """
+    require_positive(temperature=temperature)
+    air_viscosity: Number = 1.458e-6 * temperature**1.5 / (temperature + 110.4)
+    return air_viscosity
+
+
+def mean_free_path(temperature: Number, pressure: Number = STANDARD_PRESSURE) -> Number:
+    r"""Return how far an air molecule flies between two collisions.
+
+    .. math:: \lambda = \frac{\mu}{p} \sqrt{\frac{\pi R T}{2}}
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+    pressure : float or array, optional
+        Absolute pressure, p. [Pa]
+
+    Returns
+    -------
+    mean_free_path : float or array
+        Mean free path, lambda. [m]
+
+    Raises
+    ------
+    InputError
+        If a temperature or a pressure is not above zero.
+
+    Notes
+    -----
+    Valid: perfect gas, so every condition of a house.
+    Departs from the source: not at all.
+    Checked against: the 0.066 um of UFAerosol, read.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [UFAerosol] docs/references.md, section 6.
+
+    Examples
+    --------
+    >>> print(f"{mean_free_path(293.15) * 1e9:.0f} nm")
+    65 nm
+    """
+    require_positive(temperature=temperature, pressure=pressure)
+    path: Number = air_viscosity(temperature) / pressure * np.sqrt(0.5 * pi * DRY_AIR_CONSTANT * temperature)
+    return path
+
+
+def gas_mole_fraction(
+    mass_concentration: Number,
+    molar_mass: Number,
+    temperature: Number = 298.15,
+    pressure: Number = STANDARD_PRESSURE,
+) -> Number:
+    r"""Return the mole fraction that a mass of gas in a cubic metre of air stands for.
+
+    .. math:: x = \frac{c \, R_m \, T}{M \, p}
+
+    Parameters
+    ----------
+    mass_concentration : float or array
+        Mass of the gas per volume of air, c. [kg/m3]
+    molar_mass : float or array
+        Molar mass of the gas, M; carbon monoxide 0.02801. [kg/mol]
+    temperature : float or array, optional
+        Absolute temperature the concentration refers to, T; 25 degC by default. [K]
+    pressure : float or array, optional
+        Absolute pressure, p. [Pa]
+
+    Returns
+    -------
+    mole_fraction : float or array
+        Moles of gas per mole of air, x. [mol/mol]
+
+    Raises
+    ------
+    InputError
+        If a molar mass, temperature or pressure is not above zero.
+
+    Notes
+    -----
+    Valid: perfect gas. Published tables round: WHO prints 90 ppm where this gives 87.3.
+    Departs from the source: not at all.
+    Checked against: CHECKS particles section 9, spare values for carbon monoxide.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [WHO2010] docs/references.md, the mass figures that are converted.
+
+    Examples
+    --------
+    >>> print(f"{gas_mole_fraction(100e-6, 0.02801) * 1e6:.1f} ppm")
+    87.3 ppm
+    """
+    require_positive(molar_mass=molar_mass, temperature=temperature, pressure=pressure)
+    return mass_concentration * MOLAR_GAS_CONSTANT * temperature / (molar_mass * pressure)

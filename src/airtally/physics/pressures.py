@@ -1,0 +1,283 @@
+"""Pressures on a house that no fan makes: stack, wind, neutral level."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from airtally.arrays import Number
+from airtally.errors import require_positive
+from airtally.physics.air import DRY_AIR_CONSTANT, GRAVITY, STANDARD_PRESSURE
+
+
+def stack_pressure(
+    height: Number,
+    outdoor_temperature: Number,
+    indoor_temperature: Number,
+    pressure: Number = STANDARD_PRESSURE,
+) -> Number:
+    r"""Return the pressure that warm indoor air makes at a height above the neutral level.
+
+    .. math:: \Delta p = g h (\rho_o - \rho_i) = \frac{g h p}{R} (1/T_o - 1/T_i)
+
+    Parameters
+    ----------
+    height : float or array
+        Height above the neutral level, h; below it negative. [m]
+    outdoor_temperature : float or array
+        Absolute outdoor temperature, T_o. [K]
+    indoor_temperature : float or array
+        Absolute indoor temperature, T_i. [K]
+    pressure : float or array, optional
+        Absolute pressure, p. [Pa]
+
+    Returns
+    -------
+    pressure_difference : float or array
+        Inside minus outside at that height. [Pa]
+
+    Raises
+    ------
+    InputError
+        If a temperature or the pressure is not above zero.
+
+    Notes
+    -----
+    Valid: dry air and one indoor temperature; vapour changes it by less than 3 % of the difference at 20 degC.
+    Departs from the source: not at all.
+    Checked against: CHECKS airflow section 2 and section 11 (E4).
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 16.
+
+    Examples
+    --------
+    >>> print(f"{stack_pressure(1.0, 273.15, 293.15):.3f} Pa")
+    0.865 Pa
+    """
+    require_positive(outdoor_temperature=outdoor_temperature, indoor_temperature=indoor_temperature, pressure=pressure)
+    lighter = 1.0 / outdoor_temperature - 1.0 / indoor_temperature
+    return GRAVITY * height * pressure / DRY_AIR_CONSTANT * lighter
+
+
+def hydrostatic_gradient(air_density: Number) -> Number:
+    r"""Return how fast the pressure of still air falls with height.
+
+    .. math:: dp/dz = \rho g
+
+    Parameters
+    ----------
+    air_density : float or array
+        Density of the air, rho. [kg/m3]
+
+    Returns
+    -------
+    pressure_gradient : float or array
+        Fall of pressure per metre of height. [Pa/m]
+
+    Notes
+    -----
+    Valid: heights of a house.
+    Departs from the source: not at all.
+    Checked against: the 12 Pa/m and 3.6 Pa/ft of BSI075, read.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [BSI075] docs/references.md.
+
+    Examples
+    --------
+    >>> print(f"{hydrostatic_gradient(1.204):.1f} Pa/m")
+    11.8 Pa/m
+    """
+    return GRAVITY * air_density
+
+
+def wind_pressure(wind_speed: Number, air_density: Number, pressure_coefficient: Number = 1.0) -> Number:
+    r"""Return the pressure of wind on a surface.
+
+    .. math:: p = C_p \, \rho U^2 / 2
+
+    Parameters
+    ----------
+    wind_speed : float or array
+        Speed at the height of the wall, undisturbed, U. [m/s]
+    air_density : float or array
+        Density of the air, rho. [kg/m3]
+    pressure_coefficient : float or array, optional
+        C_p of the surface; 1 gives the velocity pressure itself. [-]
+
+    Returns
+    -------
+    pressure_difference : float or array
+        Surface minus undisturbed pressure. [Pa]
+
+    Notes
+    -----
+    Valid: the wind at eave height; station wind must first be brought to the site.
+    Departs from the source: not at all.
+    Checked against: CHECKS airflow section 2.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 24.
+
+    Examples
+    --------
+    >>> print(f"{wind_pressure(5.0, 1.204):.2f} Pa")
+    15.05 Pa
+    """
+    return 0.5 * pressure_coefficient * air_density * wind_speed**2
+
+
+def wall_pressure_coefficient(wind_angle: Number, side_ratio: Number = 1.0) -> Number:
+    r"""Return the mean wind pressure coefficient of a low-rise wall.
+
+    .. math::
+        C_p = 0.6 \ln[1.248 - 0.703 s_{1/2} - 1.175 s^2 + 0.131 \sin^3(2 \alpha G)
+        + 0.769 c_{1/2} + 0.07 G^2 s_{1/2}^2 + 0.717 c_{1/2}^2], \quad G = \ln(\text{side ratio})
+
+    Parameters
+    ----------
+    wind_angle : float or array
+        Angle between wind and the wall's outward normal, alpha; 0 blows at the wall. [rad]
+    side_ratio : float or array, optional
+        Length of this wall over that of the adjacent wall. [-]
+
+    Returns
+    -------
+    pressure_coefficient : float or array
+        Surface-averaged C_p. [-]
+
+    Raises
+    ------
+    InputError
+        If a side ratio is not above zero.
+
+    Notes
+    -----
+    Valid: low-rise rectangular buildings, angle 0 to 180 degrees either way; single points on a wall differ widely.
+    Departs from the source: the value at 0 is not normalised away, so it is 0.603 and not 0.6.
+    Checked against: the seven square-plan values of SwamiChandra1987, read.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [SwamiChandra1987] docs/references.md, values read, formula from memory.
+
+    Examples
+    --------
+    >>> print(f"{wall_pressure_coefficient(0.0):.3f}")
+    0.603
+    """
+    require_positive(side_ratio=side_ratio)
+    angle = np.abs(wind_angle)
+    ratio = np.log(side_ratio)
+    half_sine, half_cosine = np.sin(angle / 2.0), np.cos(angle / 2.0)
+    inner = 1.248 - 0.703 * half_sine - 1.175 * np.sin(angle) ** 2 + 0.131 * np.sin(2.0 * angle * ratio) ** 3
+    inner = inner + 0.769 * half_cosine + 0.07 * (ratio * half_sine) ** 2 + 0.717 * half_cosine**2
+    coefficient: Number = 0.6 * np.log(inner)
+    return coefficient
+
+
+def neutral_level_orifices(
+    low_area: Number, high_area: Number, outdoor_temperature: Number, indoor_temperature: Number
+) -> Number:
+    r"""Return where between two openings the pressure inside equals that outside.
+
+    .. math:: z/h = 1 / [1 + (A_1/A_2)^2 \, T_i/T_o]
+
+    Parameters
+    ----------
+    low_area : float or array
+        Area of the lower opening, A1. [m2]
+    high_area : float or array
+        Area of the upper opening, A2. [m2]
+    outdoor_temperature : float or array
+        Absolute outdoor temperature, T_o. [K]
+    indoor_temperature : float or array
+        Absolute indoor temperature, T_i. [K]
+
+    Returns
+    -------
+    neutral_fraction : float or array
+        Height of the neutral level above the lower opening over the height between the two. [-]
+
+    Raises
+    ------
+    InputError
+        If an area or a temperature is not above zero.
+
+    Notes
+    -----
+    Valid: indoors warmer than outdoors, two sharp openings alike in discharge coefficient.
+    Departs from the source: not at all.
+    Checked against: CHECKS airflow section 11, E4.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 16, from memory; derived from the mass balance.
+
+    Examples
+    --------
+    >>> print(f"{5.0 * neutral_level_orifices(0.02, 0.02, 273.15, 293.15):.3f} m")
+    2.412 m
+    """
+    require_positive(
+        low_area=low_area,
+        high_area=high_area,
+        outdoor_temperature=outdoor_temperature,
+        indoor_temperature=indoor_temperature,
+    )
+    return 1.0 / (1.0 + (low_area / high_area) ** 2 * indoor_temperature / outdoor_temperature)
+
+
+def neutral_level_leaks(low_coefficient: Number, high_coefficient: Number, leakage_exponent: Number) -> Number:
+    r"""Return where between two leaks the pressure inside equals that outside.
+
+    .. math:: z/h = 1 / [1 + (C_1/C_2)^{1/n}]
+
+    Parameters
+    ----------
+    low_coefficient : float or array
+        Flow of the lower leak at 1 Pa, C1. [m3/(s Pa^n)]
+    high_coefficient : float or array
+        Flow of the upper leak at 1 Pa, C2. [m3/(s Pa^n)]
+    leakage_exponent : float or array
+        Exponent that both share, n. [-]
+
+    Returns
+    -------
+    neutral_fraction : float or array
+        Height of the neutral level above the lower leak over the height between the two. [-]
+
+    Raises
+    ------
+    InputError
+        If a coefficient or an exponent is not above zero.
+
+    Notes
+    -----
+    Valid: volume flows balanced, so the small difference in density is left out.
+    Departs from the source: not at all.
+    Checked against: symmetry, and neutral_level_orifices at n = 0.5 and equal temperatures.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 16; derived from the volume balance.
+
+    Examples
+    --------
+    >>> print(f"{neutral_level_leaks(1.0, 1.0, 0.65):.2f}")
+    0.50
+    """
+    require_positive(
+        low_coefficient=low_coefficient, high_coefficient=high_coefficient, leakage_exponent=leakage_exponent
+    )
+    fraction: Number = 1.0 / (1.0 + (low_coefficient / high_coefficient) ** (1.0 / leakage_exponent))
+    return fraction
