@@ -1,0 +1,146 @@
+"""From a prior and a likelihood to draws: a damped Newton search and an honest spread.
+
+The spread adds three parts: the curvature at the top (what the model's own noise allows), the
+day-to-day scatter of the score (what days that differ from one another allow, a sandwich over blocks
+of days), and a stated model error on quantities where the recovery runs showed one is needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from airtally.arrays import Floats
+from airtally.inference.parameters import Prior
+
+STEP = 0.03
+"""Step of the differences, in prior standard deviations: small beside the posterior, large beside rounding."""
+REACH = 5.0
+"""How far from its prior median a parameter may go, in prior standard deviations."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posterior:
+    """Where the search ended and how wide the answer is, in whitened coordinates.
+
+    Attributes
+    ----------
+    centre : float64 array, shape (parameters,)
+    covariance : float64 array, shape (parameters, parameters)
+        Curvature and day-block scatter together.
+    curvature : float64 array, shape (parameters, parameters)
+        Covariance by curvature alone.
+    log_density : float
+        Log posterior density at the centre.
+    rounds : int
+        Newton rounds taken.
+    has_settled : bool
+        False if the last round still gained more than it should.
+    """
+
+    centre: Floats
+    covariance: Floats
+    curvature: Floats
+    log_density: float
+    rounds: int
+    has_settled: bool
+
+
+def find_posterior(
+    prior: Prior, score: Callable[[Floats], Floats], *, start: Floats | None = None, max_rounds: int = 25
+) -> Posterior:
+    """Search the most probable parameters and their covariance.
+
+    Parameters
+    ----------
+    prior : Prior
+    score : callable
+        Takes whitened coordinates, shape (N, parameters); returns log densities by block of days,
+        shape (N, blocks).
+    start : float64 array, shape (parameters,), optional
+        Where to begin; the prior median if not given.
+    max_rounds : int
+        Newton rounds at most.
+
+    Returns
+    -------
+    posterior : Posterior
+        Parameters that the readings cannot inform keep centre 0 and variance 1.
+    """
+    size = len(prior.parameters)
+    learnt = np.array(prior.learnt, dtype=np.int64)
+
+    def spread_out(reduced: Floats) -> Floats:
+        full = np.zeros((reduced.shape[0], size))
+        full[:, learnt] = reduced
+        return full
+
+    def posterior_density(reduced: Floats) -> Floats:
+        return np.asarray(score(spread_out(reduced)).sum(axis=1) - 0.5 * (reduced**2).sum(axis=1))
+
+    place = np.zeros(learnt.size) if start is None else np.asarray(start[learnt], dtype=np.float64)
+    gain = np.inf
+    rounds = 0
+    curvature = np.eye(learnt.size)
+    here = -np.inf
+    for rounds in range(1, max_rounds + 1):
+        here, slope, hessian = _derivatives(posterior_density, place)
+        eigenvalues, axes = np.linalg.eigh(-hessian)
+        # Saddle-free: along a direction of the wrong sign the step still climbs, scaled by the curvature's size.
+        step = axes @ ((axes.T @ slope) / np.maximum(np.abs(eigenvalues), 1.0))
+        step *= min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-12))
+        lengths = np.array([1.0, 0.6, 0.3, 0.1, 0.03, 1.5])
+        tried = np.clip(place + lengths[:, None] * step, -REACH, REACH)
+        reached = posterior_density(tried)
+        best = int(np.argmax(reached))
+        gain = float(reached[best] - here)
+        curvature = (axes / np.maximum(eigenvalues, 1.0)) @ axes.T
+        if gain <= 0.02:
+            break
+        place = tried[best]
+    identity = np.eye(learnt.size) * STEP
+    both = score(spread_out(np.vstack([place + identity, place - identity])))
+    by_block = (both[: learnt.size] - both[learnt.size :]) / (2.0 * STEP)
+    by_block = by_block - by_block.mean(axis=1, keepdims=True)
+    scatter = curvature @ (by_block @ by_block.T) @ curvature
+    centre = np.zeros(size)
+    centre[learnt] = place
+    covariance = np.eye(size)
+    covariance[np.ix_(learnt, learnt)] = curvature + scatter
+    full_curvature = np.eye(size)
+    full_curvature[np.ix_(learnt, learnt)] = curvature
+    return Posterior(
+        centre=centre,
+        covariance=covariance,
+        curvature=full_curvature,
+        log_density=here,
+        rounds=rounds,
+        has_settled=gain <= 0.5,
+    )
+
+
+def _derivatives(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, Floats, Floats]:
+    """Return value, slope and Hessian by differences, all points in one batch."""
+    size = place.size
+    upper = np.triu_indices(size, 1)
+    identity = np.eye(size) * STEP
+    points = np.vstack([place[None], place + identity, place - identity, place + identity[upper[0]] + identity[upper[1]]])
+    value = density(points)
+    here = float(value[0])
+    ahead = value[1 : size + 1]
+    behind = value[size + 1 : 2 * size + 1]
+    slope = (ahead - behind) / (2.0 * STEP)
+    hessian = np.diag((ahead + behind - 2.0 * here) / STEP**2)
+    mixed = (value[2 * size + 1 :] - ahead[upper[0]] - ahead[upper[1]] + here) / STEP**2
+    hessian[upper] = mixed
+    hessian.T[upper] = mixed
+    return here, np.asarray(slope), hessian
+
+
+def draw(posterior: Posterior, count: int, rng: np.random.Generator) -> Floats:
+    """Return whitened draws, shape (count, parameters); the first is the centre."""
+    draws = rng.multivariate_normal(posterior.centre, posterior.covariance, size=count, method="eigh")
+    draws[0] = posterior.centre
+    return np.asarray(np.clip(draws, -REACH, REACH), dtype=np.float64)
