@@ -118,7 +118,10 @@ READING_KINDS: dict[str, ReadingKind] = {
     # Envelope and ducts
     "cfm50": _flow("house leakage at 50 Pa", "house", StatePart.DOORS, StatePart.FIRES),
     "envelope_exponent": ReadingKind(
-        dimension=Dimension.RATIO, meaning="exponent of a multi-point leakage test", place="house", is_never_negative=True
+        dimension=Dimension.RATIO,
+        meaning="exponent of a multi-point leakage test",
+        place="house",
+        is_never_negative=True,
     ),
     "cfm25_total": _flow("duct leakage at 25 Pa, to anywhere", "ducts"),
     "cfm25_outside": _flow("duct leakage at 25 Pa, to outside the house", "ducts"),
@@ -152,7 +155,10 @@ READING_KINDS: dict[str, ReadingKind] = {
     "plate_rise_low": _plate(Dimension.TEMPERATURE_DIFFERENCE, "lowest heat rise on the plate"),
     "plate_rise_high": _plate(Dimension.TEMPERATURE_DIFFERENCE, "highest heat rise on the plate"),
     "blower_power": ReadingKind(
-        dimension=Dimension.POWER, meaning="power the blower draws", place="air handler", depends_on=(_HANDLER,),
+        dimension=Dimension.POWER,
+        meaning="power the blower draws",
+        place="air handler",
+        depends_on=(_HANDLER,),
         is_never_negative=True,
     ),
     "cooling_capacity": _plate(Dimension.POWER, "cooling capacity on the plate"),
