@@ -1,1 +1,60 @@
-"""limits."""
+"""Published limits and tables as data: value, unit, edition, jurisdiction, source, read or from memory."""
+
+from airtally.limits.choose import governing, limits_on
+from airtally.limits.records import (
+    ActionLevel,
+    AlarmWindow,
+    Basis,
+    FilterClass,
+    Governing,
+    IndexRow,
+    IndexTable,
+    Limit,
+    MakeUpAirFactor,
+    MervRow,
+    Sense,
+    Status,
+    VentilationRate,
+)
+from airtally.limits.tables import (
+    IndexEdition,
+    MervEdition,
+    VentilationEdition,
+    action_levels,
+    alarm_windows,
+    all_limits,
+    filter_classes,
+    index_table,
+    make_up_air_factors,
+    merv_table,
+    ventilation_rate,
+)
+
+__all__ = [
+    "ActionLevel",
+    "AlarmWindow",
+    "Basis",
+    "FilterClass",
+    "Governing",
+    "IndexEdition",
+    "IndexRow",
+    "IndexTable",
+    "Limit",
+    "MakeUpAirFactor",
+    "MervEdition",
+    "MervRow",
+    "Sense",
+    "Status",
+    "VentilationEdition",
+    "VentilationRate",
+    "action_levels",
+    "alarm_windows",
+    "all_limits",
+    "filter_classes",
+    "governing",
+    "index_table",
+    "limits_on",
+    "make_up_air_factors",
+    "merv_table",
+    "ventilation_rate",
+]
