@@ -1,0 +1,167 @@
+"""The Fit: weighted draws of what a house does to its air, the room series behind the readings, the events.
+
+Every later answer (shares, forecasts, rules, proof) is computed on these draws, so that numbers cannot
+differ between pages.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from airtally.arrays import Floats, Integers
+from airtally.errors import Problem
+from airtally.house.dates import Phase
+from airtally.house.parts import House
+from airtally.inference.emissions import implied_emission, march
+from airtally.inference.events import EVENT_KINDS, Event, classify, find_spans
+from airtally.inference.identify import NotIdentified, what_is_not_identified
+from airtally.inference.likelihood import Physics, score_by_block, smooth
+from airtally.inference.model import physics_of, prior_of
+from airtally.inference.parameters import Prior, Values
+from airtally.inference.prepare import MICRO, Prepared, prepare
+from airtally.inference.search import Posterior, draw, find_posterior
+from airtally.readings.log import Log
+
+DRAWS = 60
+MODEL_ERROR = 0.05
+"""Standard deviation of the logarithm of each removal rate beyond what the one-volume model's own
+curvature and day-to-day scatter allow: rooms are not mixed, filters load, aerosols differ. Set from the
+recovery runs, see docs/recovery.md."""
+MODEL_ERROR_ON = ("air_exchange", "settling", "settling_with_fan", "filter/", "cleaner/")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """What was learnt about a house; arrays lead with draws, the first draw being the most probable.
+
+    Attributes
+    ----------
+    prepared : Prepared
+        Grid, drivers and readings.
+    prior, posterior : Prior, Posterior
+    values : Values
+        Parameter draws in natural units.
+    physics : Physics
+        The same as rates by regime. [ug/m3, 1/h]
+    rate : float64 array, shape (draws, steps)
+        Emission into the rooms over their volume, steady sources included. [kg/(m3 s)]
+    level : float64 array, shape (draws, steps)
+        Room mean PM2.5. [kg/m3]
+    band : float64 array, shape (steps,)
+        Variance of the room mean given one set of parameters. [(kg/m3)2]
+    events : tuple of Event
+    kind : int64 array, shape (draws, events)
+        Drawn kind of each event, index into ``EVENT_KINDS``.
+    not_identified : tuple of NotIdentified
+    problems : tuple of Problem
+    """
+
+    prepared: Prepared
+    prior: Prior
+    posterior: Posterior
+    values: Values
+    physics: Physics
+    rate: Floats
+    level: Floats
+    band: Floats
+    events: tuple[Event, ...]
+    kind: Integers
+    not_identified: tuple[NotIdentified, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def draws(self) -> int:
+        """Return the number of draws."""
+        return int(self.level.shape[0])
+
+    @property
+    def house(self) -> House:
+        """Return the house as surveyed."""
+        return self.prepared.house
+
+
+def fit_house(
+    house: House,
+    log: Log,
+    phases: tuple[Phase, ...],
+    fan_intervals: tuple[Floats, Floats, Integers] | None,
+    *,
+    rng: np.random.Generator,
+    draws: int = DRAWS,
+) -> Fit | Problem:
+    """Fit a house to its readings.
+
+    Parameters
+    ----------
+    house, log, phases, fan_intervals
+        As :func:`airtally.inference.prepare.prepare` takes them.
+    rng : numpy Generator
+        Source of the draws.
+    draws : int
+        Number of draws.
+
+    Returns
+    -------
+    fit : Fit, or the fatal Problem that says which readings are missing
+    """
+    prepared = prepare(house, log, phases, fan_intervals)
+    if isinstance(prepared, Problem):
+        return prepared
+    return fit_prepared(prepared, log, rng=rng, draws=draws)
+
+
+def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draws: int = DRAWS) -> Fit:
+    """Fit readings that are already on their grid; see :func:`fit_house`."""
+    prior = prior_of(prepared)
+
+    def score(whitened: Floats) -> Floats:
+        return score_by_block(prepared.evidence, physics_of(prepared, prior.values(whitened)))
+
+    posterior = find_posterior(prior, score)
+    whitened = draw(posterior, draws, rng)
+    extra = np.array(
+        [MODEL_ERROR / p.spread if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters]
+    )
+    whitened[1:] += rng.normal(size=(draws - 1, extra.size)) * extra
+    values = prior.values(whitened)
+    physics = physics_of(prepared, values)
+    path = smooth(prepared.evidence, physics)
+    rate = implied_emission(prepared.evidence, physics, path)
+    level = march(prepared.evidence, physics, rate, path.level[:, 0])
+    spans = find_spans(prepared, path, rate[0], level[0])
+    kinds = classify(prepared, prepared.house, log, spans)
+    volume = values["volume"]
+    hours = prepared.evidence.step_hours
+    events = []
+    drawn = np.zeros((draws, len(spans)), dtype=np.int64)
+    for index, ((first, last, rise), chances) in enumerate(zip(spans, kinds, strict=True)):
+        given = rate[:, first : last + 1].sum(axis=1) * hours * volume / MICRO
+        events.append(
+            Event(
+                first=first,
+                last=last,
+                start=float(prepared.time[first] - prepared.step / 2),
+                duration=(last - first + 1) * prepared.step,
+                rise=rise / MICRO,
+                mass=np.maximum(given, 0.0),
+                kinds=chances,
+            )
+        )
+        order = [EVENT_KINDS.index(kind) for kind, _ in chances]
+        drawn[:, index] = rng.choice(order, size=draws, p=[chance for _, chance in chances])
+    return Fit(
+        prepared=prepared,
+        prior=prior,
+        posterior=posterior,
+        values=values,
+        physics=physics,
+        rate=rate / MICRO / 3600.0,
+        level=level / MICRO,
+        band=path.variance[0] / MICRO**2,
+        events=tuple(events),
+        kind=drawn,
+        not_identified=what_is_not_identified(prepared, prior, values, rng),
+        problems=prepared.problems,
+    )
