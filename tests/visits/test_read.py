@@ -62,7 +62,7 @@ def test_the_documented_example_reads_without_a_problem(tmp_path: Path) -> None:
 
 
 def test_values_become_si_by_the_exact_factors() -> None:
-    """1 cfm = 0.4719474 L/s and 1 inH2O = 249.089 Pa: conventions of CHECKS/airflow, NIST SP 811."""
+    """1 cfm = 0.4719474 L/s and 1 inH2O = 249.089 Pa: NIST SP 811."""
     (visit,), _ = parse_visits(tomllib.loads(example_text()), ZONE)
 
     def value(key: str, place: str | None = None) -> float:

@@ -1,0 +1,231 @@
+"""Pressures, operating points, loops and duct leaks against published figures and worked examples."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from airtally.errors import InputError
+from airtally.estimates import Basis, Estimate
+from airtally.network import (
+    NamedFlow,
+    Resistance,
+    buffered_house_pressure,
+    flow_ratio,
+    house_pressure,
+    in_line_or_bypass,
+    leak_flows,
+    leak_share,
+    loop_clean_air,
+    operating_point,
+    pressure_after_sealing,
+    recirculated_share,
+    series_clean_air,
+    split_by_dominance,
+)
+
+CFM = 0.3048**3 / 60.0
+INCH = 249.08891
+
+
+def sure(value: float, unit: str = "m3/s") -> Estimate:
+    return Estimate(value=value, low=value, high=value, unit=unit, basis=Basis.MEASURED, source="test")
+
+
+def about(value: float, share: float, unit: str = "m3/s") -> Estimate:
+    half = abs(value) * share
+    return Estimate(value=value, low=value - half, high=value + half, unit=unit, basis=Basis.MEASURED, source="test")
+
+
+N = sure(0.65, "-")
+
+
+def suction(exhaust_cfm: float, cfm50: float) -> float:
+    flows = (NamedFlow(name="fan", flow=sure(-exhaust_cfm * CFM)),)
+    return house_pressure("fan", flows, sure(cfm50 * CFM), N).pressure.value
+
+
+@pytest.mark.parametrize(
+    ("cfm50", "printed"),
+    [
+        (800, "0.7 2.0 3.8 5.9 11 17 24 41 60"),
+        (1200, "0.4 1.1 2.0 3.2 5.9 9.2 13 22 32"),
+        (2000, "0.2 0.5 0.9 1.4 2.7 4.2 5.9 9.9 15"),
+        (3500, "0.1 0.2 0.4 0.6 1.1 1.8 2.5 4.2 6.2"),
+    ],
+)
+def test_depressurisation_table_of_the_trade_is_met_to_its_printed_digit(cfm50: float, printed: str) -> None:
+    """Printed table of the trade, computed from the power law; tolerance half of the last printed digit."""
+    for flow, text in zip((50, 100, 150, 200, 300, 400, 500, 700, 900), printed.split(), strict=True):
+        half = 0.05 if "." in text else 0.5
+        assert_allclose(-suction(flow, cfm50), float(text), atol=half + 1e-9)
+
+
+def test_flow_that_gives_five_pascal_is_the_printed_one() -> None:
+    """Printed beside that table: 179 cfm at CFM50 800, 448 at 2,000, 784 at 3,500."""
+    for flow, cfm50 in ((179, 800), (448, 2000), (784, 3500)):
+        assert_allclose(suction(flow, cfm50), -5.0, rtol=0.005)
+
+
+def test_worked_example_eleven_of_the_airflow_checks() -> None:
+    """Worked example E11, power law: 250 cfm 5.93 Pa; 400/1000 12.2; 300/1500 4.20; 300 cfm at 1340 5 Pa."""
+    assert_allclose(suction(250, 1000), -5.93, rtol=1e-3)
+    assert_allclose(suction(400, 1000), -12.2, rtol=5e-3)
+    assert_allclose(suction(300, 1500), -4.20, rtol=1e-3)
+    assert_allclose(suction(300, 1340), -5.0, rtol=1e-3)
+
+
+def test_worked_example_six_the_hand_network_with_a_crawlspace() -> None:
+    """Worked example E6, analytic: -1.1965 Pa, crawl -0.0613 Pa, 32.58 % through it; at 150 cfm -2.2327 Pa."""
+    first = buffered_house_pressure(-100.0, 60.0, 200.0, 30.0, 0.65)
+    assert_allclose((first.house, first.zone), (-1.1965, -0.0613), rtol=1e-3)
+    assert_allclose((first.flow_through_zone, first.direct_flow), (32.58, 67.42), rtol=1e-3)
+    second = buffered_house_pressure(-150.0, 60.0, 200.0, 30.0, 0.65)
+    assert_allclose((second.house, second.flow_through_zone), (-2.2327, 48.87), rtol=1e-3)
+    assert_allclose(second.share_through_zone, first.share_through_zone, rtol=1e-12)
+
+
+def test_worked_example_nine_in_line_filter_takes_two_fifths_of_the_flow() -> None:
+    """Worked example E9, analytic: x = 0.56619, 679 cfm (-43 %), the filter takes 0.679 inH2O."""
+    filter_in_line = Resistance(name="in-line filter", linear=1.2 * INCH)  # 1.0 inH2O per 1000 cfm, linear, at 1200 cfm
+    point = operating_point(sure(1200 * CFM), sure(0.5 * INCH, "Pa"), filter_in_line, sure(2.0, "-"))
+    assert_allclose(point.flow.value / CFM, 679.43, rtol=1e-4)
+    assert_allclose(point.flow_change.value, -0.43381, rtol=1e-4)
+    assert_allclose(point.added_pressure.value / INCH, 0.679, rtol=1e-3)
+    assert "default" not in point.flow.source
+    assert "default" in operating_point(sure(1.0), sure(100.0, "Pa"), filter_in_line).flow.source
+
+
+def test_loop_clean_air_by_recirculated_share_is_the_published_table() -> None:
+    """Derived table of clean air by recirculated share: two rows of seven."""
+    shares = (0.0, 0.1, 0.2, 0.3, 0.5, 0.6, 0.9)
+    best = [loop_clean_air(250.0, 0.9997, r) for r in shares]
+    half = [loop_clean_air(250.0, 0.5, r) for r in shares]
+    assert_allclose(best, (249.9, 224.9, 200.0, 175.0, 125.0, 100.0, 25.0), atol=0.06)
+    assert_allclose(half, (125.0, 118.4, 111.1, 102.9, 83.3, 71.4, 22.7), atol=0.06)
+
+
+def test_loop_and_trunk_filter_in_series_clean_less_than_their_sum() -> None:
+    """Worked example E9, analytic: 725 cfm, not 850."""
+    assert_allclose(series_clean_air(1200.0, 250.0, 1.0, 0.5), 725.0, rtol=1e-12)
+
+
+def test_loop_with_the_air_handler_off_cleans_only_itself() -> None:
+    """Derived: with Q near zero r goes to 1; reversed taps at Q 1200, q 250: 0.172."""
+    assert loop_clean_air(250.0, 0.9997, recirculated_share(250.0, 0.0)) == 0.0
+    assert_allclose(recirculated_share(250.0, 1200.0, is_reversed=True), 0.172, atol=5e-4)
+    choice = in_line_or_bypass(
+        sure(1200 * CFM), sure(0.5 * INCH, "Pa"), Resistance(name="filter", linear=1.2 * INCH), sure(0.9997, "-"),
+        sure(250 * CFM), sure(2.0, "-"),
+    )  # fmt: skip
+    assert choice.bypass_clean_air_blower_off.value == 0.0
+    assert_allclose(choice.bypass_clean_air.value / CFM, 249.9, atol=0.06)
+    assert_allclose(choice.in_line_clean_air.value / CFM, 679.43 * 0.9997, rtol=1e-4)
+
+
+def test_duct_leak_in_operation_agrees_with_the_florida_field_sample() -> None:
+    """FSEC-RR-138-03 (abstract): 88 cfm at 25 Pa is 170 cfm, 13.4 % of 1269, at about 75 Pa."""
+    leak = leak_share("return", "crawl", sure(88 * CFM), sure(75.0, "Pa"), sure(1269 * CFM))
+    assert_allclose(leak.flow.value / CFM, 170.0, rtol=0.005)
+    assert_allclose(leak.fraction.value, 0.134, rtol=0.005)
+    doubled = leak_share("return", "crawl", sure(100 * CFM), sure(50.0, "Pa"), sure(1200 * CFM))
+    assert_allclose(doubled.flow.value / CFM, 151.6, rtol=1e-3)  # exponent from memory
+
+
+def test_net_supply_leak_lowers_and_net_return_leak_raises_the_house() -> None:
+    """Power law, n 0.65: 100 cfm net supply leak gives 0.27 / 0.78 / 4.20 Pa at CFM50 3000 / 1500 / 500."""
+    supply = leak_share("supply", "attic", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM))
+    back = leak_share("return", "garage", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM))
+    for cfm50, expected in ((3000, 0.27), (1500, 0.78), (500, 4.20)):
+        down = house_pressure("handler", leak_flows((supply,)), sure(cfm50 * CFM), N).pressure.value
+        up = house_pressure("handler", leak_flows((back,)), sure(cfm50 * CFM), N).pressure.value
+        assert_allclose(down, -expected, atol=0.005)
+        assert_allclose(up, expected, atol=0.005)
+
+
+def test_sealing_a_dominant_return_leak_turns_the_house_from_above_to_below_outdoors() -> None:
+    """A duct tester's manual warns of it: only the direction is published."""
+    leaks = (
+        leak_share("return", "garage", sure(150 * CFM), sure(25.0, "Pa"), sure(1000 * CFM)),
+        leak_share("supply", "attic", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM)),
+    )
+    before, after = pressure_after_sealing(leaks, {"return": 0.8}, sure(2000 * CFM), N)
+    assert before.pressure.value > 0.0
+    assert after.pressure.value < 0.0
+    # By hand: 150 - 100 = +50 cfm and 30 - 100 = -70 cfm over CFM50 2000.
+    assert_allclose(before.pressure.value, 50 * (50 / 2000) ** (1 / 0.65), rtol=1e-9)
+    assert_allclose(after.pressure.value, -50 * (70 / 2000) ** (1 / 0.65), rtol=1e-9)
+
+
+def test_suction_is_negative_and_more_suction_is_more_negative() -> None:
+    """Sign convention: limits are printed as negative pressures; -3 Pa is stricter than -5 Pa."""
+    assert suction(300, 1500) < suction(100, 1500) < 0.0
+
+
+@given(
+    flow_at_25=st.floats(0.01, 0.4),
+    share=st.floats(0.0, 1.0),
+    at_50=st.floats(0.2, 3.0),
+    back=st.floats(10.0, 150.0),
+    front=st.floats(10.0, 150.0),
+)
+def test_split_by_dominance_gives_back_the_leaks_that_made_the_pressure(
+    flow_at_25: float, share: float, at_50: float, back: float, front: float
+) -> None:
+    """Recovery of made-up leaks through the forward formulas written out by hand."""
+    q_return = share * flow_at_25 * (back / 25.0) ** 0.6
+    q_supply = (1.0 - share) * flow_at_25 * (front / 25.0) ** 0.6
+    net = q_return - q_supply
+    change = np.sign(net) * 50.0 * (abs(net) / at_50) ** (1.0 / 0.65)
+    split = split_by_dominance(
+        sure(flow_at_25), sure(float(change), "Pa"), sure(at_50), N, sure(back, "Pa"), sure(front, "Pa")
+    )
+    assert_allclose(split.return_at_25.value, share * flow_at_25, atol=1e-9)
+    assert_allclose(split.supply_at_25.value, (1.0 - share) * flow_at_25, atol=1e-9)
+
+
+def test_split_that_needs_more_than_all_leakage_is_named_as_a_conflict() -> None:
+    split = split_by_dominance(sure(20 * CFM), sure(3.0, "Pa"), sure(2000 * CFM), N, sure(50.0, "Pa"), sure(50.0, "Pa"))
+    assert_allclose(split.return_at_25.value, 20 * CFM)
+    assert [p.code for p in split.problems] == ["network-leaks-disagree"]
+
+
+@given(r=st.floats(1.2, 6.0), linear=st.floats(0.0, 3.0), square=st.floats(0.0, 3.0), more=st.floats(0.01, 1.0))
+def test_more_resistance_never_gives_more_flow_and_fan_meets_system(
+    r: float, linear: float, square: float, more: float
+) -> None:
+    x = flow_ratio(r, linear, square)
+    assert 0.0 < x <= 1.0
+    assert flow_ratio(r, linear + more, square) < x
+    assert flow_ratio(r, linear, square + more) < x
+    assert_allclose(r - (r - 1.0) * x * x, x * x + linear * x + square * x * x, rtol=1e-9)
+
+
+def test_resistance_that_was_never_there_cannot_be_taken_away() -> None:
+    with pytest.raises(InputError, match="more resistance is taken away than there is"):
+        flow_ratio(2.0, 0.0, -2.5)
+
+
+@given(
+    exhaust=st.floats(0.01, 0.5), more=st.floats(0.001, 0.5), at_50=st.floats(0.2, 3.0), tighter=st.floats(0.3, 0.99)
+)
+def test_more_exhaust_or_a_tighter_house_always_means_more_suction(
+    exhaust: float, more: float, at_50: float, tighter: float
+) -> None:
+    def pressure(flow: float, leakage: float) -> float:
+        return house_pressure("fan", (NamedFlow(name="fan", flow=sure(-flow)),), sure(leakage), N).pressure.value
+
+    assert pressure(exhaust + more, at_50) < pressure(exhaust, at_50) < 0.0
+    assert pressure(exhaust, at_50 * tighter) < pressure(exhaust, at_50)
+
+
+def test_interval_of_a_house_pressure_holds_half_of_it_on_both_sides_and_grows_with_its_inputs() -> None:
+    flows = (NamedFlow(name="fan", flow=sure(-0.1)),)
+    alone = house_pressure("fan", flows, sure(0.5), N).pressure
+    assert_allclose((alone.low, alone.high), (1.5 * alone.value, 0.5 * alone.value), rtol=1e-9)
+    unsure = house_pressure("fan", (NamedFlow(name="fan", flow=about(-0.1, 0.3)),), about(0.5, 0.1), N).pressure
+    assert unsure.low < alone.low
+    assert unsure.high > alone.high
