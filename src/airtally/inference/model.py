@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from airtally.arrays import Floats
-from airtally.house.parts import AirSide, Cleaner, Filter, House, RunsWith, VentilationKind
+from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak, RunsWith, VentilationKind
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
 from airtally.inference.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, FAN_STATES, Prepared, occupied_volume
@@ -149,52 +149,60 @@ def _gain_spread(house: House, placements: tuple[str, ...]) -> float:
     return float(np.clip(np.mean(spreads) if spreads else 0.15, 0.03, 0.4))
 
 
+def filter_parameter(part: Filter, *, is_learnt: bool = True) -> Parameter:
+    """Return the prior of a filter's single-pass efficiency for PM2.5."""
+    wide = 0.5 * (part.efficiency[0].high - part.efficiency[0].low) / max(part.efficiency[0].value, 0.02)
+    return Parameter(
+        name=f"filter/{part.id}",
+        centre=filter_efficiency(part),
+        spread=float(np.clip(wide / 1.645, 0.3, 0.7)) if part.rating.upper() != "HEPA" else 0.05,
+        unit="-",
+        ceiling=0.9995,
+        source=f"{part.rating}: {part.efficiency[0].source}",
+        is_learnt=is_learnt,
+    )
+
+
+def leak_parameter(part: ReturnLeak) -> Parameter:
+    """Return the prior of a return leak's share of handler flow."""
+    fraction = part.fraction
+    return Parameter(
+        name=f"leak/{part.id}",
+        centre=max(fraction.value, 1e-4),
+        spread=float(np.clip(fraction.relative_sd, 0.15, 0.8)) if fraction.low > 0 else 0.6,
+        unit="-",
+        ceiling=0.6,
+        source=fraction.source,
+        is_learnt=False,
+    )
+
+
+def cleaner_parameter(part: Cleaner) -> Parameter:
+    """Return the prior of a cleaner's clean air."""
+    again = part.recirculated
+    doubt = (again.high - again.low) / 3.3 / max(1.0 - again.value, 0.1)
+    flow = part.flow.relative_sd if part.flow.low > 0 else 0.3
+    return Parameter(
+        name=f"cleaner/{part.id}",
+        centre=max(cleaner_air(part) * HOURS, 1.0),
+        spread=float(np.clip(np.hypot(flow, doubt), 0.1, 0.8)),
+        unit="m3/h",
+        source=f"{part.flow.source}; {again.source}",
+    )
+
+
 def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
     """Return one parameter for each filter, cleaner and leak that stood in the period."""
+    matters = _fan_matters(prepared)
     seen: dict[str, Parameter] = {}
     for epoch in prepared.epochs:
         handler = epoch.house.air_handler
+        found = [cleaner_parameter(c) for c in epoch.house.cleaners]
         if handler is not None:
-            for part in handler.filters:
-                wide = 0.5 * (part.efficiency[0].high - part.efficiency[0].low) / max(part.efficiency[0].value, 0.02)
-                seen.setdefault(
-                    f"filter/{part.id}",
-                    Parameter(
-                        name=f"filter/{part.id}",
-                        centre=filter_efficiency(part),
-                        spread=float(np.clip(wide / 1.645, 0.3, 0.7)),
-                        unit="-",
-                        ceiling=0.9995,
-                        source=f"{part.rating}: {part.efficiency[0].source}",
-                        is_learnt=_fan_matters(prepared),
-                    ),
-                )
-            for leak in handler.return_leaks:
-                seen.setdefault(
-                    f"leak/{leak.id}",
-                    Parameter(
-                        name=f"leak/{leak.id}",
-                        centre=max(leak.fraction.value, 1e-4),
-                        spread=float(np.clip(leak.fraction.relative_sd, 0.15, 0.8)) if leak.fraction.low > 0 else 0.6,
-                        unit="-",
-                        ceiling=0.6,
-                        source=leak.fraction.source,
-                        is_learnt=False,
-                    ),
-                )
-        for cleaner in epoch.house.cleaners:
-            again = cleaner.recirculated
-            doubt = (again.high - again.low) / 3.3 / max(1.0 - again.value, 0.1)
-            seen.setdefault(
-                f"cleaner/{cleaner.id}",
-                Parameter(
-                    name=f"cleaner/{cleaner.id}",
-                    centre=max(cleaner_air(cleaner) * HOURS, 1.0),
-                    spread=float(np.clip(np.hypot(cleaner.flow.relative_sd, doubt), 0.1, 0.8)),
-                    unit="m3/h",
-                    source=f"{cleaner.flow.source}; {again.source}",
-                ),
-            )
+            found += [filter_parameter(f, is_learnt=matters) for f in handler.filters]
+            found += [leak_parameter(part) for part in handler.return_leaks]
+        for parameter in found:
+            seen.setdefault(parameter.name, parameter)
     return list(seen.values())
 
 

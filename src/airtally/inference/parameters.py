@@ -76,8 +76,17 @@ class Prior:
 
     def values(self, whitened: Floats) -> Values:
         """Return natural values for whitened coordinates (0 = prior median, 1 = one prior sd). Shape (N, parameters) in."""
-        centre = np.array([np.log(p.centre) for p in self.parameters])
-        spread = np.array([p.spread for p in self.parameters])
-        ceiling = np.array([p.ceiling for p in self.parameters])
-        table = np.minimum(np.exp(centre + spread * np.atleast_2d(whitened)), ceiling)
-        return Values(names=self.names, table=np.asarray(table))
+        white = np.atleast_2d(whitened)
+        table = np.empty(white.shape)
+        for index, parameter in enumerate(self.parameters):
+            table[:, index] = _natural(parameter, white[:, index])
+        return Values(names=self.names, table=table)
+
+
+def _natural(parameter: Parameter, white: Floats) -> Floats:
+    """Return natural values; those with a ceiling bend towards it, with the same spread at the centre."""
+    if not np.isfinite(parameter.ceiling):
+        return np.asarray(parameter.centre * np.exp(parameter.spread * white))
+    share = min(parameter.centre / parameter.ceiling, 0.999)
+    odds = np.log(share / (1.0 - share)) + parameter.spread / (1.0 - share) * white
+    return np.asarray(parameter.ceiling / (1.0 + np.exp(-np.clip(odds, -60.0, 60.0))))

@@ -21,7 +21,7 @@ from airtally.physics.infiltration import basic_infiltration
 from airtally.physics.leakage import effective_leakage_area
 from airtally.quantities import Quantity
 from airtally.readings.log import Log, Stream
-from airtally.tally.levels import levels_of
+from airtally.tally.weather import levels_of
 
 FAN_OFF, FAN_CIRCULATE, FAN_HEATING = 0, 1, 2
 FAN_STATES = 3
@@ -389,7 +389,7 @@ def _air_change(
         storeys = float(np.clip(envelope.storeys if envelope else 1.5, 1.0, 3.0))
         shelter = envelope.shelter_class if envelope else 3
         exponent = envelope.exponent.value if envelope else 0.65
-        area = effective_leakage_area(flow_at_50 * (4.0 / 50.0) ** exponent, 1.2)
+        area = effective_leakage_area(flow_at_50, exponent)
         # The model's coefficients are for conditioned house volume: the whole envelope feeds the rooms.
         flow = basic_infiltration(area, np.abs(difference[part]) + 0.5, np.maximum(wind[part], 0.3), storeys, shelter)
         exchange[part] = flow / volume
