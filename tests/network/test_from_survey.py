@@ -86,7 +86,7 @@ def house(hood: float, cfm50: float | None) -> House:
 def test_worst_cases_of_test_in_and_test_out_are_the_printed_ones(
     hood: float, cfm50: float, zone: float, printed: float, with_fire: float | None
 ) -> None:
-    """The invented job: worst case -5.6 Pa at test-in, -4.0 at test-out, about -10 with the fireplace burning 400 cfm."""
+    """The invented job: worst case -5.6 Pa at test-in, -4.0 at test-out, about -10 with a 400 cfm fire."""
     shut = replace(HEATING, doors=Doors.CLOSED)
     visits = (visit(reading("zone_pressure_change", about(zone, 0.1, "Pa"), "utility", shut)),)
     cases, _ = worst_cases(house(hood, cfm50), visits)
@@ -147,7 +147,7 @@ def test_leak_share_from_gauges_is_cfm25_at_the_leaks_own_pressure() -> None:
 
 
 def test_leaks_to_outside_are_parted_by_the_sign_of_the_house_pressure() -> None:
-    """The invented job: +0.3 Pa at test-in means that return leaks dominate, -0.1 after sealing that supply leaks do."""
+    """The invented job: at +0.3 Pa return leaks dominate, at -0.1 Pa supply leaks do."""
 
     def shares(change: float) -> dict[str, float]:
         visits = (

@@ -65,7 +65,7 @@ def leak_share(
     Notes
     -----
     Valid: one pressure for all holes of a side. Checked against: 100 at 25 Pa is
-    151.6 at 50 Pa; FSEC-RR-138-03 ( 88 at 25 Pa against 170 in operation, 13.4 % of 1269).
+    151.6 at 50 Pa; FSEC-RR-138-03 (88 at 25 Pa against 170 in operation, 13.4 % of 1269).
     """
 
     def in_operation(leak: float, at: float) -> float:

@@ -1,0 +1,306 @@
+"""The safety verdict of a job: from survey, visits and log; never from a fit and never from particles."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from airtally.house.parts import ExhaustKind, House
+from airtally.network import present
+from airtally.quantities import Quantity
+from airtally.readings.log import Log
+from airtally.safety.appliances import appliance_findings, readings_of
+from airtally.safety.carbon_monoxide import carbon_monoxide_findings
+from airtally.safety.cautions import cautions_for
+from airtally.safety.gates import blocked_forms, gate_answers, gate_findings
+from airtally.safety.hazards import check_findings, garage_findings, material_findings, room_co_findings
+from airtally.safety.outages import outage_findings, safety_outages
+from airtally.safety.parts import (
+    BlockedForm,
+    Grade,
+    HandOver,
+    Restriction,
+    SafetyFinding,
+    SafetyVerdict,
+    Standing,
+    Topic,
+)
+from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors
+from airtally.safety.pressures import pressure_findings
+from airtally.safety.spill import spill_temperature_findings
+from airtally.visits.pair import NotRetested, pair_like_states
+from airtally.visits.parts import Doors, Visit, VisitKind
+
+AFTER = (VisitKind.TEST_OUT, VisitKind.RE_TEST)
+SAFETY_KEYS = frozenset(
+    {
+        "worst_case_pressure_change",
+        "zone_pressure_change",
+        "zone_pressure",
+        "house_pressure_fan_on_minus_off",
+        "spillage_time",
+        "draft",
+        "co_ambient",
+        "co_flue",
+        "co_flue_as_measured",
+        "heat_rise",
+        "tesp",
+        "airflow",
+        "cfm25_return",
+        "cfm25_outside",
+    }
+)
+"""Readings whose missing re-test restricts the hand-over."""
+_GRADE_ORDER = {Grade.STOP: 0, Grade.RESTRICT: 1, Grade.REFER: 2, Grade.NOTE: 3}
+_STANDING_ORDER = {Standing.OPEN: 0, Standing.UNKNOWN: 1, Standing.DONE: 2}
+_CODE_ORDER = ("safety-emergency", "safety-co-event", "safety-co-room", "safety-garage-return", "safety-spillage")
+
+
+def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
+    """Return what was found, what was not tested, what is blocked, and whether the job may be handed over.
+
+    Parameters
+    ----------
+    house : House
+        The survey; answers also without any visit or log.
+    visits : tuple of Visit
+        In any order; empty where none was recorded.
+    log : Log
+        Only CO, spill temperature, pressure and burner streams are read. Particles are never looked at.
+
+    Returns
+    -------
+    verdict : SafetyVerdict
+        Findings with the gravest and still open ones first. A block is lifted by a reading only: what the works
+        list says was done leaves a finding unknown.
+    """
+    answers = gate_answers(visits)
+    outages = safety_outages(house, log)
+    found = [
+        *gate_findings(visits),
+        *_lifted(house, visits, carbon_monoxide_findings(house, log) + spill_temperature_findings(house, log)),
+        *room_co_findings(visits),
+        *garage_findings(house, visits),
+        *appliance_findings(house, visits),
+        *pressure_findings(house, visits, log),
+        *outage_findings(house, outages),
+        *material_findings(visits),
+        *check_findings(house, visits),
+        *_no_log(house, log),
+    ]
+    findings = tuple(sorted(found, key=_rank))
+    lost = not_retested(visits)
+    verdict, reasons = _verdict(house, visits, findings, lost)
+    forms = blocked_forms(answers) if visits else ()
+    return SafetyVerdict(
+        verdict=verdict,
+        reasons=reasons,
+        gates=answers,
+        blocked_forms=(*forms, *_forms_blocked_by(findings)),
+        findings=findings,
+        restrictions=restrictions(house, findings),
+        not_retested=lost,
+        outages=outages,
+        was_checked=_was_checked(visits, log),
+        not_checked=tuple(f"{one.title}: {one.lifted_by}" for one in findings if one.standing is Standing.UNKNOWN),
+        cautions=cautions_for(house),
+    )
+
+
+def restrictions(house: House, findings: tuple[SafetyFinding, ...]) -> tuple[Restriction, ...]:
+    """Return the rules for the people in the house, in the imperative, each with the findings it rests on."""
+    open_ones = [one for one in findings if one.is_open]
+
+    def ids(*codes: str) -> tuple[str, ...]:
+        return tuple(one.id for one in open_ones if one.code in codes)
+
+    def lifted(because: tuple[str, ...]) -> str:
+        return "; ".join(dict.fromkeys(one.lifted_by for one in open_ones if one.id in because and one.lifted_by))
+
+    rules: list[tuple[str, tuple[str, ...]]] = []
+    exhausts = [one for one in present(house.exhausts) if one.kind is not ExhaustKind.FIREPLACE]
+    hearth = any(is_fire(one) for one in appliances_now(house)) or len(exhausts) < len(present(house.exhausts))
+    fires = ids("safety-not-tested-with-fire", "safety-fire-logged")
+    if hearth and exhausts:
+        names = ", ".join(one.id for one in exhausts)
+        rules.append(
+            (f"No large exhaust with a fire lit: {names} stay off from light-up until the ash is cold.", fires)
+        )
+    if hearth:
+        rules.append(("Stop the fire and air the room if smoke, soot or a smell of exhaust appears.", fires))
+    gas = ids("safety-co-event", "safety-co-room", "safety-co-flue", "safety-spill-temperature")
+    if gas:
+        rules += [
+            ("Do not use what burned when CO rose until a qualified person has tested it.", gas),
+            ("If an alarm sounds or anyone feels unwell: everyone out, call the emergency service from outdoors.", gas),
+            ("Keep the fan rule off.", gas),
+        ]
+    spill = ids("safety-spillage", "safety-spillage-not-tested", "safety-depressurisation", "safety-soot")
+    if spill and exhausts:
+        rules.append(("Run no two exhausts together while a vented appliance fires.", spill))
+    garage = ids("safety-garage-return")
+    if garage:
+        rules.append(("Run no engine in the garage, not even with its door open.", garage))
+    silent = tuple(one.id for one in open_ones if one.code == "safety-logger-outage")
+    if silent:
+        rules.append(("Keep the fan rule off while the CO and spill logger is silent.", silent))
+    air = ids("safety-heat-rise", "safety-cooling-airflow")
+    if air:
+        rules.append(("Fit no denser filter until the airflow is back within the plate.", air))
+    matter = ids("safety-hazardous-material")
+    if matter:
+        rules.append(("Disturb no vermiculite, old wrap, suspect paint or mould.", matter))
+    alarms = ids("safety-alarms")
+    if alarms:
+        rules.append(("Fit listed CO alarms as local law asks before anything burns again.", alarms))
+    return tuple(Restriction(rule=rule, because=because, lifted_by=lifted(because)) for rule, because in rules)
+
+
+def not_retested(visits: tuple[Visit, ...]) -> tuple[NotRetested, ...]:
+    """Return the readings of the first test-in that no later test-out or re-test repeated in a like state."""
+    first = min((one for one in visits if one.kind is VisitKind.TEST_IN), key=lambda one: one.time, default=None)
+    later = [one for one in visits if one.kind in AFTER and first is not None and one.time > first.time]
+    if first is None or not later:
+        return ()
+    newest_first = sorted(later, key=lambda one: one.time, reverse=True)
+    together = replace(newest_first[0], readings=tuple(r for one in newest_first for r in one.readings))
+    return pair_like_states(first, together).not_retested
+
+
+def _verdict(
+    house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFinding, ...], lost: tuple[NotRetested, ...]
+) -> tuple[HandOver, tuple[str, ...]]:
+    """Return the verdict and its reasons, the gravest first."""
+    stops = [one for one in findings if one.grade is Grade.STOP and one.is_open]
+    if stops:
+        return HandOver.DO_NOT, tuple(_reason(one) for one in stops)
+    tested = any(one.kind in AFTER for one in visits)
+    limits = [one for one in findings if one.grade in (Grade.RESTRICT, Grade.REFER) and one.is_open]
+    untested = [one for one in lost if one.key in SAFETY_KEYS]
+    if not tested:
+        works = any(change.begins_phase for change in house.changes)
+        if works and visits:
+            return HandOver.DO_NOT, ("Work was done and no test-out is recorded.",)
+        said = (
+            "No test-out is recorded." if visits else "No visit is recorded: gates, CO and combustion were not checked."
+        )
+        return HandOver.NOT_ASSESSED, (said, *(_reason(one) for one in limits))
+    if limits or untested:
+        again = tuple(f"{one.key} at {one.place} not re-tested: {one.why}." for one in untested)
+        return HandOver.WITH_RESTRICTIONS, (*(_reason(one) for one in limits), *again)
+    return HandOver.HAND_OVER, (
+        "Nothing that was tested lies beyond the limits named, and nothing measured at test-in was left out. This "
+        "speaks for the days and conditions of the tests only.",
+    )
+
+
+def _reason(finding: SafetyFinding) -> str:
+    standing = "not tested" if finding.standing is Standing.UNKNOWN else "open"
+    return f"{finding.title} ({standing}). Lifted by: {finding.lifted_by or 'a later reading'}."
+
+
+def _rank(finding: SafetyFinding) -> tuple[object, ...]:
+    order = _CODE_ORDER.index(finding.code) if finding.code in _CODE_ORDER else len(_CODE_ORDER)
+    done = finding.standing is Standing.DONE
+    return done, _GRADE_ORDER[finding.grade], order, _STANDING_ORDER[finding.standing], finding.id
+
+
+def _lifted(house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFinding, ...]) -> tuple[SafetyFinding, ...]:
+    """Return logged CO and spill events with those done that later readings cleared.
+
+    An event is done when, after the last event in its zone, a visit read CO there in the worst state below every
+    action level and every appliance there that can spill was tested and no longer does.
+    """
+    tests = appliance_findings(house, visits)
+    spilling = {one.place for one in tests if one.code.startswith("safety-spillage") and one.is_open}
+    gas = {one.place for one in room_co_findings(visits) if one.is_open}
+    lifted = []
+    for finding in findings:
+        if finding.code not in ("safety-co-event", "safety-spill-temperature"):
+            lifted.append(finding)
+            continue
+        last = max(one.end or 0.0 for one in findings if one.place == finding.place)
+        clearing = [
+            visit
+            for visit, reading in readings_of(visits, "co_ambient", finding.place)
+            if reading.time > last and reading.state.doors is Doors.WORST_CASE and reading.state.exhausts_on
+        ]
+        there = [one.id for one in appliances_now(house, finding.place) if can_spill(one)]
+        tested = all(any(r.time > last for _, r in readings_of(visits, "spillage_time", name)) for name in there)
+        if clearing and tested and finding.place not in gas and not spilling & set(there):
+            lifted.append(replace(finding, standing=Standing.DONE, done_on=clearing[-1].time, done_by=clearing[-1].by))
+            continue
+        changed = any(last < one.until < float("inf") for one in house.appliances)
+        said = ("an appliance was changed since; no reading shows what that did",) if changed else ()
+        lifted.append(replace(finding, evidence=(*finding.evidence, *said)))
+    return tuple(lifted)
+
+
+def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm, ...]:
+    """Return the forms that open findings block: the fan rule, and options that raise exhaust."""
+    blocked = []
+    gas = [
+        one
+        for one in findings
+        if one.is_open and one.code in ("safety-co-event", "safety-co-room", "safety-garage-return")
+    ]
+    if gas:
+        blocked.append(
+            BlockedForm(
+                form="fan rule",
+                because=gas[0].title,
+                do="Set no rule that starts the fan by particles while CO is open.",
+                lifted_by=gas[0].lifted_by,
+            )
+        )
+    pressure = [
+        one
+        for one in findings
+        if one.is_open
+        and one.topic is Topic.COMBUSTION
+        and one.code.startswith(("safety-depress", "safety-spill", "safety-fire"))
+    ]
+    if pressure:
+        blocked.append(
+            BlockedForm(
+                form="proposal that raises exhaust or takes relief air away",
+                because=pressure[0].title,
+                do="Test combustion first.",
+                lifted_by=pressure[0].lifted_by,
+            )
+        )
+    return tuple(blocked)
+
+
+def _no_log(house: House, log: Log) -> tuple[SafetyFinding, ...]:
+    burning = [one for one in appliances_now(house) if can_spill(one) or is_fire(one)]
+    indoors = [one for one in log.find(Quantity.CO) if not is_outdoors(house, one.placement)]
+    if not burning or indoors:
+        return ()
+    return (
+        SafetyFinding(
+            id="safety-no-co-log:house",
+            code="safety-no-co-log",
+            title="No low-level CO log",
+            sentence="There are combustion appliances, and CO was not logged. An alarm is no CO measurement.",
+            grade=Grade.RESTRICT,
+            standing=Standing.UNKNOWN,
+            place="house",
+            action="Log CO at 1 ppm beside the appliances through the weather that brings fires.",
+            lifted_by="a CO log beside the appliances",
+            topic=Topic.CARBON_MONOXIDE,
+        ),
+    )
+
+
+def _was_checked(visits: tuple[Visit, ...], log: Log) -> tuple[str, ...]:
+    """Return in words what was looked at: logged hours of CO and spill, and readings by visit."""
+    said = []
+    for quantity in (Quantity.CO, Quantity.SPILL_TEMPERATURE, Quantity.PRESSURE_DIFFERENCE):
+        for stream in log.find(quantity):
+            time, _ = log.series(stream)
+            if time.size:
+                said.append(f"{stream.name}: {time.size} readings over {(time[-1] - time[0]) / 86400.0:.0f} days")
+    for visit in sorted(visits, key=lambda one: one.time):
+        count = sum(reading.estimate is not None for reading in visit.readings)
+        said.append(f"visit {visit.id} ({visit.kind.value}): {count} readings")
+    return tuple(said)

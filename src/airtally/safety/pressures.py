@@ -1,0 +1,287 @@
+"""Depressurisation of appliance zones and hearths against every programme's limit; the stricter governs, all show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from airtally.arrays import Floats
+from airtally.estimates import Basis, Estimate
+from airtally.house.parts import Appliance, ApplianceKind, DiaryEntry, ExhaustKind, House, Venting
+from airtally.limits import Limit, limits_on
+from airtally.network import HousePressure, present, worst_cases
+from airtally.quantities import Quantity
+from airtally.readings.log import Log
+from airtally.safety.carbon_monoxide import USUAL_ENTRY
+from airtally.safety.log_series import between
+from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
+from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors, named, zone_of
+from airtally.safety.standards import compare_all
+from airtally.visits.parts import Reading, Visit
+
+QUANTITY = "house pressure"
+FIRE_KIND = "fireplace or solid-fuel stove"
+MEASURED_KEYS = ("worst_case_pressure_change", "zone_pressure_change")
+SHORTEST_BURN = 1200.0
+"""A pressure log of a fire shorter than this shows nothing of its die-down. [s] Judgement."""
+
+
+def limit_kinds(appliance: Appliance, others: Iterable[Appliance]) -> tuple[str, ...]:
+    """Return the kinds of the limit table that speak about an appliance.
+
+    The survey does not say which appliances share a flue; with another vented appliance in the zone the kinds for
+    alone and for sharing both apply, and the stricter governs.
+    """
+    shares = any(other.id != appliance.id and can_spill(other) and other.zone == appliance.zone for other in others)
+    if is_fire(appliance):
+        return (FIRE_KIND,)
+    if appliance.venting is Venting.NATURAL_DRAFT:
+        alone = (
+            "natural-draft water heater alone"
+            if appliance.kind is ApplianceKind.WATER_HEATER
+            else "natural-draft furnace or boiler alone, or sharing with a vent damper"
+        )
+        return (alone, "natural-draft appliances sharing a flue") if shares else (alone,)
+    by_venting = {
+        Venting.INDUCED_DRAFT: ("induced draft",),
+        Venting.POWER_VENTED: ("power vented",),
+        Venting.SEALED: ("sealed combustion",),
+    }
+    return by_venting.get(appliance.venting, ())
+
+
+def pressure_limits(appliance: Appliance, others: Iterable[Appliance]) -> tuple[Limit, ...]:
+    """Return every published depressurisation limit that speaks about an appliance."""
+    given = tuple(others)
+    return tuple(one for kind in limit_kinds(appliance, given) for one in limits_on(QUANTITY, applies_to=kind))
+
+
+def pressure_findings(house: House, visits: tuple[Visit, ...], log: Log) -> tuple[SafetyFinding, ...]:
+    """Return depressurisation by measurement, by calculation and in the log, and what was not tested with a fire."""
+    appliances = appliances_now(house)
+    cases, _ = worst_cases(house, visits)
+    found: list[SafetyFinding] = []
+    for appliance in appliances:
+        limits = pressure_limits(appliance, appliances)
+        if not limits:
+            continue
+        history = _deepest_by_visit(visits, appliance.zone)
+        if history:
+            found += _measured(appliance, history, limits)
+        elif can_spill(appliance):
+            found.append(_not_tested(appliance, cases, limits))
+    found += fire_findings(house, cases, log, appliances)
+    return tuple(found)
+
+
+def fire_findings(
+    house: House, cases: tuple[HousePressure, ...], log: Log, appliances: tuple[Appliance, ...]
+) -> tuple[SafetyFinding, ...]:
+    """Return what is known about burning a fire: logged pressures with a fire lit, or that nobody tested it."""
+    hearths = [one for one in appliances if is_fire(one)]
+    opens = [one for one in present(house.exhausts) if one.kind is ExhaustKind.FIREPLACE]
+    if not hearths and not opens:
+        return ()
+    place = hearths[0].zone if hearths else opens[0].zone
+    limits = {one.key: one for one in limits_on(QUANTITY, applies_to=FIRE_KIND)}
+    for appliance in appliances:
+        limits |= {one.key: one for one in pressure_limits(appliance, appliances) if can_spill(appliance)}
+    burns = logged_burns(house, log)
+    if not burns:
+        return (_not_tested_with_fire(place, cases, tuple(limits.values())),)
+    deepest = min(burns, key=lambda burn: burn.change.value)
+    held = _by_kind(deepest.change, limits.values(), "deepest 10 minutes with a fire lit, change from the day's median")
+    crossed = any(one.governs and one.is_crossed for one in held)
+    return (
+        SafetyFinding(
+            id=f"safety-fire-logged:{deepest.placement}",
+            code="safety-fire-logged",
+            title="Pressure with a fire lit",
+            sentence=f"With a fire in the diary the log at {zone_of(house, deepest.placement)} went to {{change}} from "
+            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; {len(burns)} fires logged.",
+            figures=(("change", deepest.change), ("read", deepest.as_read)),
+            grade=Grade.STOP if crossed and any(can_spill(one) for one in appliances) else Grade.RESTRICT,
+            standing=Standing.OPEN,
+            place=place,
+            start=deepest.start,
+            limits=held,
+            evidence=tuple(case.state for case in cases if case.has_fire_lit)[:2],
+            action="Run no large exhaust with a fire lit. A chimney professional and a test with the exhausts on; the "
+            "standard worst-case test shuts the fireplace and does not see this.",
+            lifted_by="a logged fire, light-up to die-down, exhausts in use, within the limits and CO flat",
+            topic=Topic.COMBUSTION,
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burn:
+    """Pressure log of one fire: ``start`` of its deepest ten minutes [s], ``change`` and ``as_read`` [Pa]."""
+
+    placement: str
+    start: float
+    change: Estimate
+    as_read: Estimate
+
+
+def logged_burns(house: House, log: Log) -> tuple[Burn, ...]:
+    """Return the fires of the diary during which an indoor pressure against outdoors was logged.
+
+    The deepest running mean of ten minutes counts; its change is taken from the median of the 24 hours around, in
+    which fans and fires are mostly off, so that stack and wind drop out.
+    """
+    burns = []
+    fires = [entry for entry in house.diary if _is_fire_entry(entry)]
+    for stream in log.find(Quantity.PRESSURE_DIFFERENCE):
+        if is_outdoors(house, stream.placement):
+            continue
+        time, value = log.series(stream)
+        for fire in fires:
+            end = fire.end if fire.end is not None else fire.start + USUAL_ENTRY
+            inside = (time >= fire.start) & (time <= end)
+            if np.count_nonzero(inside) < 3 or float(np.ptp(time[inside])) < SHORTEST_BURN:
+                continue
+            middle = (fire.start + end) / 2.0
+            usual = float(np.median(between(time, value, middle - 43200.0, middle + 43200.0)))
+            deepest, at = _deepest_mean(time[inside], value[inside], 600.0)
+            burns.append(
+                Burn(
+                    placement=stream.placement,
+                    start=at,
+                    change=_pressure(deepest - usual, 0.5, "pressure log, change from the day's median"),
+                    as_read=_pressure(deepest, 0.3, "pressure log, stack and wind included"),
+                )
+            )
+    return tuple(burns)
+
+
+def _deepest_by_visit(visits: tuple[Visit, ...], zone: str) -> list[tuple[Visit, Reading]]:
+    """Return for each visit that measured a zone (or the house) against outdoors its deepest reading, oldest first."""
+    deepest = []
+    for visit in sorted(visits, key=lambda one: one.time):
+        found = [
+            reading
+            for key in MEASURED_KEYS
+            for reading in visit.find(key)
+            if reading.estimate is not None and reading.place in (zone, "house") and reading.reference == "outdoors"
+        ]
+        if found:
+            deepest.append((visit, min(found, key=lambda reading: reading.estimate.value if reading.estimate else 0.0)))
+    return deepest
+
+
+def _measured(
+    appliance: Appliance, history: list[tuple[Visit, Reading]], limits: tuple[Limit, ...]
+) -> tuple[SafetyFinding, ...]:
+    """Return the finding of the newest visit; one that was crossed before and is kept now is done."""
+    judged = []
+    for visit, reading in history:
+        if reading.estimate is None:
+            continue
+        held = _by_kind(reading.estimate, limits, f"{reading.key} at {reading.place}")
+        judged.append((visit, reading, held, next((one.is_crossed for one in held if one.governs), None)))
+    worst = next((one for one in reversed(judged) if one[3] is not False), None)
+    if worst is None:
+        return ()
+    visit, reading, held, crossed = worst
+    newest_visit = judged[-1][0]
+    is_done = judged[-1][3] is False
+    title = "goes below a published limit" if crossed else "lies too close to a published limit to call"
+    return (
+        SafetyFinding(
+            id=f"safety-depressurisation:{appliance.id}",
+            code="safety-depressurisation",
+            title=f"{reading.place} {title}: {named(appliance)}",
+            sentence=f"{reading.place} was measured at {{change}} against outdoors, baseline subtracted, on {{start}}. "
+            "The stricter limit governs; every programme's figure stands beside it.",
+            figures=(("change", held[0].value),),
+            grade=Grade.STOP if crossed and not is_fire(appliance) else Grade.RESTRICT,
+            standing=Standing.DONE if is_done else Standing.OPEN,
+            place=appliance.zone,
+            start=reading.time,
+            limits=held,
+            evidence=(f"as written: {reading.as_written}",) if reading.as_written else (),
+            action="Lower the exhaust, add supply or make-up air, or change the appliance; then measure again. A "
+            "qualified person decides whether the appliance may be used.",
+            lifted_by=f"worst_case_pressure_change at {appliance.zone} within the governing limit, and spillage time",
+            done_on=newest_visit.time if is_done else None,
+            done_by=newest_visit.by if is_done else "",
+            topic=Topic.COMBUSTION,
+        ),
+    )
+
+
+def _not_tested(appliance: Appliance, cases: tuple[HousePressure, ...], limits: tuple[Limit, ...]) -> SafetyFinding:
+    computed = next((one for one in cases if one.method != "measured" and not one.has_fire_lit), None)
+    held: tuple[LimitComparison, ...] = ()
+    said = "Nobody measured it."
+    if computed is not None:
+        held = _by_kind(computed.pressure, limits, f"computed, {computed.state}")
+        said = f"Nobody measured it. Computed for {computed.state}: {{change}}; a calculation lifts nothing."
+    return SafetyFinding(
+        id=f"safety-depressurisation-not-tested:{appliance.id}",
+        code="safety-depressurisation-not-tested",
+        title=f"Worst case not measured in {appliance.zone}",
+        sentence=f"{appliance.zone} holds a {named(appliance)}. " + said,
+        figures=(("change", computed.pressure),) if computed is not None else (),
+        grade=Grade.RESTRICT,
+        standing=Standing.UNKNOWN,
+        place=appliance.zone,
+        limits=held,
+        action="Measure the worst case with the exhausts on and watch for spillage.",
+        lifted_by=f"worst_case_pressure_change at {appliance.zone}",
+        topic=Topic.COMBUSTION,
+    )
+
+
+def _not_tested_with_fire(place: str, cases: tuple[HousePressure, ...], limits: tuple[Limit, ...]) -> SafetyFinding:
+    computed = next((one for one in cases if one.has_fire_lit and len(one.flows) > 1), None)
+    held = _by_kind(computed.pressure, limits, f"computed, {computed.state}") if computed is not None else ()
+    said = f" Computed for {computed.state}: {{change}}, as an estimate." if computed is not None else ""
+    return SafetyFinding(
+        id=f"safety-not-tested-with-fire:{place}",
+        code="safety-not-tested-with-fire",
+        title="Not tested with a fire",
+        sentence=f"There is a hearth in {place}. The standard worst-case test shuts it, and no burn was logged." + said,
+        figures=(("change", computed.pressure),) if computed is not None else (),
+        grade=Grade.RESTRICT,
+        standing=Standing.UNKNOWN,
+        place=place,
+        limits=held,
+        action="Run no large exhaust with a fire lit. Log pressure and CO through a whole fire, die-down included.",
+        lifted_by="a logged fire from light-up to die-down with the exhausts in use",
+        topic=Topic.COMBUSTION,
+    )
+
+
+def _by_kind(value: Estimate, limits: Iterable[Limit], what: str) -> tuple[LimitComparison, ...]:
+    """Return comparisons kind by kind; of all that govern only the strictest keeps the mark."""
+    given = tuple(limits)
+    made: list[LimitComparison] = []
+    for kind in dict.fromkeys(one.applies_to for one in given):
+        made += compare_all(value, [one for one in given if one.applies_to == kind], what)
+    top = max((one.limit for one in made if one.governs), default=0.0)
+    return tuple(replace(one, governs=one.governs and one.limit == top) for one in made)
+
+
+def _is_fire_entry(entry: DiaryEntry) -> bool:
+    words = f"{entry.kind} {entry.text}".casefold()
+    return "fire" in words or "stove" in words
+
+
+def _deepest_mean(time: Floats, value: Floats, width: float) -> tuple[float, float]:
+    """Return the lowest mean over a width [s] and where it begins [s]; the plain mean if the series is shorter."""
+    last = np.searchsorted(time, time + width, side="left")
+    full = np.flatnonzero(time + width <= time[-1] + 1.0)
+    if full.size == 0:
+        return float(value.mean()), float(time[0])
+    total = np.concatenate(([0.0], np.cumsum(value)))
+    means = (total[last[full]] - total[full]) / np.maximum(last[full] - full, 1)
+    best = int(np.argmin(means))
+    return float(means[best]), float(time[full[best]])
+
+
+def _pressure(value: float, half: float, source: str) -> Estimate:
+    return Estimate(value=value, low=value - half, high=value + half, unit="Pa", basis=Basis.MEASURED, source=source)

@@ -1,0 +1,46 @@
+"""Fill a finding's sentence with its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from math import isinf
+from zoneinfo import ZoneInfo
+
+from airtally.estimates import Estimate
+from airtally.safety.parts import SafetyFinding
+
+DEGREE_STEP = "K (difference)"
+"""Unit of a difference of temperatures, apart from a level in K."""
+
+
+def show_plain(figure: Estimate) -> str:
+    """Return a figure for a plain line: ppm, Pa, minutes or hours, degrees Celsius; a page may show field units."""
+    bound = "at least " if isinf(figure.high) and not isinf(figure.low) else ""
+    return bound + _number(figure.value, figure.unit)
+
+
+def _number(value: float, unit: str) -> str:
+    if unit == "mol/mol":
+        return f"{value * 1e6:.0f} ppm"
+    if unit == "s":
+        return f"{value / 60:.0f} min" if value < 2 * 3600 else f"{value / 3600:.0f} h"
+    if unit == "Pa":
+        return f"{value:.1f} Pa"
+    if unit == "K":
+        return f"{value - 273.15:.0f} degC"
+    if unit == DEGREE_STEP:
+        return f"{value:.0f} K"
+    if unit == "m":
+        return f"{value:.1f} m"
+    if unit == "-":
+        return f"{value:.0%}"
+    return f"{value:.3g} {unit}"
+
+
+def fill(finding: SafetyFinding, time_zone: str = "UTC", show: Callable[[Estimate], str] = show_plain) -> str:
+    """Return a finding's sentence with its figures and its start in the home's clock."""
+    slots = {name: show(figure) for name, figure in finding.figures}
+    if finding.start is not None:
+        slots["start"] = datetime.fromtimestamp(finding.start, tz=ZoneInfo(time_zone)).strftime("%Y-%m-%d %H:%M")
+    return finding.sentence.format_map(slots)
