@@ -68,8 +68,8 @@ def house(
     *appliances: Appliance, cfm50: float = 2190.0, hood: float = 165.0, diary: tuple[DiaryEntry, ...] = ()
 ) -> House:
     return House(
-        home_id="invented", name="invented", is_invented=True, time_zone="America/Denver", elevation=0.0, currency="USD",
-        zones=(
+        home_id="invented", name="invented", is_invented=True, time_zone="America/Denver", elevation=0.0,
+        currency="USD", zones=(
             Zone(id="main", name="main", kind=ZoneKind.ROOM, volume=about(300.0, "m3"), is_occupied=True),
             Zone(id="utility", name="utility", kind=ZoneKind.ROOM, volume=about(30.0, "m3"), is_occupied=False),
             Zone(id="garage", name="garage", kind=ZoneKind.GARAGE, volume=about(100.0, "m3"), is_occupied=False),

@@ -45,7 +45,7 @@ from airtally.safety import (
     pressure_limits,
     safety_outages,
 )
-from airtally.visits import GATES, Answer, HandlerMode, VentStart, Visit, VisitKind
+from airtally.visits import GATES, Answer, HandlerMode, VentStart, Visit, VisitAction, VisitKind
 
 OUT = VisitKind.TEST_OUT
 WORKS = Change(
@@ -409,6 +409,11 @@ def test_recognised_materials_are_referred_and_an_action_does_not_close_them() -
     (finding,) = assess(house(), (seen,), EMPTY).find("safety-hazardous-material")
     assert (finding.grade, finding.standing) == (Grade.REFER, Standing.OPEN)
     assert "licensed" in finding.action
+    later = replace(visit(kind=OUT), time=TEST_OUT + DAY)  # answers no, with nobody having done anything
+    assert assess(house(), (seen, later), EMPTY).find("safety-hazardous-material")[0].is_open
+    done = VisitAction(about="vermiculite", status="done", time=TEST_OUT + DAY, by="licensed firm")
+    cleared = assess(house(), (seen, replace(later, actions=(done,))), EMPTY).find("safety-hazardous-material")[0]
+    assert cleared.standing is Standing.DONE
 
 
 def every_word(verdict: SafetyVerdict) -> str:

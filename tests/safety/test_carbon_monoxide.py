@@ -85,6 +85,18 @@ def test_silent_alarm_is_explained_by_its_standard(peak: float, duration: float,
     assert "UL 2034" in said
 
 
+def test_a_long_list_of_events_shows_the_highest_and_counts_the_rest() -> None:
+    co = quiet_co(TIME)
+    for day in range(1, 11):
+        co = with_event(co, TIME, START + day * DAY, 1200.0, (9 + day) * 1e-6, (9 + day) * 1e-6)
+    found = carbon_monoxide_findings(house(appliance()), log({CO: (TIME, co)}))
+    assert [round(dict(one.figures)["peak"].value * 1e6) for one in found] == [19, 18, 17, 16, 15]
+    late = with_event(co, TIME, START + 11 * DAY, 1200.0, 6e-6, 6e-6)
+    found = carbon_monoxide_findings(house(appliance()), log({CO: (TIME, late)}))
+    assert max(one.start or 0.0 for one in found) > START + 10.9 * DAY  # the latest is never cut
+    assert "6 more rises of this kind were logged" in found[-1].evidence
+
+
 def test_clean_air_with_meter_noise_gives_no_finding() -> None:
     for seed in range(5):
         assert carbon_monoxide_findings(house(appliance()), log({CO: (TIME, quiet_co(TIME, seed))})) == ()

@@ -113,6 +113,11 @@ def test_a_one_sided_reading_gives_a_one_sided_change() -> None:
     assert change.high == pytest.approx(-170.0)
 
 
+def test_a_plate_is_no_test_and_is_never_called_not_retested() -> None:
+    result = pairing_of(reading("rated_static"))
+    assert result.not_retested == ()
+
+
 def test_what_is_missing_afterwards_says_in_which_way() -> None:
     result = pairing_of(reading("draft"), reading("draft", value=Missing.NOT_ACCESSIBLE))
     assert result.not_retested[0].why == "not accessible at test-out"

@@ -30,7 +30,6 @@ CHANGES_PRESSURE = frozenset(
         Affects.EXHAUST,
         Affects.VENTILATION,
         Affects.CLEANER,
-        Affects.FILTER,
         Affects.APPLIANCE,
     }
 )

@@ -215,8 +215,8 @@ def _lifted(house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFindi
     gas = {one.place for one in room_co_findings(visits) if one.is_open}
     lifted = []
     for finding in findings:
-        if finding.code not in ("safety-co-event", "safety-spill-temperature"):
-            lifted.append(finding)
+        if finding.code == "safety-co-rises":
+            lifted.append(_small_rises_lifted(finding, visits, gas))
             continue
         last = max(one.end or 0.0 for one in findings if one.place == finding.place)
         clearing = [
@@ -233,6 +233,15 @@ def _lifted(house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFindi
         said = ("an appliance was changed since; no reading shows what that did",) if changed else ()
         lifted.append(replace(finding, evidence=(*finding.evidence, *said)))
     return tuple(lifted)
+
+
+def _small_rises_lifted(finding: SafetyFinding, visits: tuple[Visit, ...], gas: set[str]) -> SafetyFinding:
+    """Return small rises as done where a later visit read the zone and outdoors and found nothing between them."""
+    for visit, reading in reversed(readings_of(visits, "co_ambient", finding.place)):
+        outdoors = readings_of((visit,), "co_ambient", "outdoors")
+        if reading.time > (finding.end or 0.0) and outdoors and finding.place not in gas:
+            return replace(finding, standing=Standing.DONE, done_on=visit.time, done_by=visit.by)
+    return finding
 
 
 def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm, ...]:

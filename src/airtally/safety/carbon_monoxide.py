@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isnan
 
 import numpy as np
@@ -26,6 +26,8 @@ SPILL_STEP = 15.0
 """Step of a spill temperature that goes with a CO rise. [K] Judgement."""
 DIARY_DOUBT = 3600.0
 """Households write times down wrongly by about this much. [s] Judgement."""
+MOST_EVENTS = 5
+"""Events of one sensor that are shown one by one, highest first."""
 USUAL_ENTRY = 10800.0
 """Length of a diary entry without end. [s] Judgement."""
 
@@ -56,17 +58,34 @@ def carbon_monoxide_findings(house: House, log: Log) -> tuple[SafetyFinding, ...
         base = daily_baseline(time, value)
         least = max(LEAST_RISE, 4.0 * noise(value))
         small: list[tuple[Rise, Beside]] = []
+        events: list[SafetyFinding] = []
         for rise in rises(time, value, base, least, LEAST_DURATION):
             beside = what_ran_beside(house, log, stream, rise)
             held = limits_crossed(time, value, rise)
             serious = any(one.is_crossed for one in held) or beside.is_appliance_linked
             if serious and not (beside.is_cooking_only and not any(one.is_crossed for one in held)):
-                found.append(_event(house, stream, rise, beside, held))
+                events.append(_event(house, stream, rise, beside, held))
             else:
                 small.append((rise, beside))
+        found += _with_the_rest_counted(events)
         if small:
             found.append(_small_rises(house, stream, small))
     return tuple(sorted(found, key=lambda one: (one.code != "safety-co-event", -_peak(one), one.start or 0.0)))
+
+
+def _with_the_rest_counted(events: list[SafetyFinding]) -> list[SafetyFinding]:
+    """Return the highest events and the latest; of a longer list the last one shown counts the rest.
+
+    The latest stays because a reading must be later than it to lift anything.
+    """
+    ranked = sorted(events, key=lambda one: -_peak(one))
+    shown, rest = ranked[:MOST_EVENTS], ranked[MOST_EVENTS:]
+    if rest:
+        latest = max(events, key=lambda one: one.end or 0.0)
+        shown = shown if latest in shown else [*shown[:-1], latest]
+        more = f"{len(rest)} more rises of this kind were logged"
+        shown[-1] = replace(shown[-1], evidence=(*shown[-1].evidence, more))
+    return shown
 
 
 def limits_crossed(time: Floats, value: Floats, rise: Rise) -> tuple[LimitComparison, ...]:
@@ -187,7 +206,7 @@ def _small_rises(house: House, stream: Stream, small: list[tuple[Rise, Beside]])
         standing=Standing.OPEN,
         place=zone,
         start=largest.start,
-        end=largest.end,
+        end=max(rise.end for rise, _ in small),
         evidence=tuple(dict.fromkeys(word for _, beside in small for word in beside.words))[:8],
         action="Find the source: garage, range, a neighbour's flue, outdoor air. Any rise that comes with an appliance "
         "needs a qualified visit.",

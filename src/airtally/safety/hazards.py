@@ -158,7 +158,7 @@ def _nothing() -> Estimate:
 
 
 def material_findings(visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
-    """Return what was recognised, with whether it was handed to others; an action never closes it."""
+    """Return what was recognised, with whether it was handed to others; an action alone never closes it."""
     found = []
     for name, action in MATERIALS.items():
         answers = [(visit, _answer(visit, name)) for visit in sorted(visits, key=lambda one: one.time)]
@@ -170,7 +170,7 @@ def material_findings(visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
         actions = [one for visit in visits for one in visit.actions if one.about == name]
         handed = tuple(f"{one.status} by {one.by}" + (f": {one.note}" if one.note else "") for one in actions)
         words = name.replace("_", " ").removesuffix(" seen").removesuffix(" suspected")
-        cleared = bool(yes) and answers[-1][1] is Answer.NO
+        cleared = bool(yes) and answers[-1][1] is Answer.NO and any(one.status == "done" for one in actions)
         found.append(
             SafetyFinding(
                 id=f"safety-hazardous-material:{name}",
@@ -185,7 +185,7 @@ def material_findings(visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
                 start=(yes or unknown)[-1].time,
                 evidence=handed,
                 action=action,
-                lifted_by="the question answered no on a later visit, with the licensed firm's paper on file",
+                lifted_by="the licensed firm's work recorded as done, and the question answered no on a later visit",
                 done_on=answers[-1][0].time if cleared else None,
                 done_by=answers[-1][0].by if cleared else "",
                 topic=Topic.HAZARDOUS_MATERIALS,

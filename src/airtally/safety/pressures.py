@@ -100,7 +100,7 @@ def fire_findings(
             code="safety-fire-logged",
             title="Pressure with a fire lit",
             sentence=f"With a fire in the diary the log at {zone_of(house, deepest.placement)} went to {{change}} from "
-            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; {len(burns)} fires logged.",
+            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; fires logged: {len(burns)}.",
             figures=(("change", deepest.change), ("read", deepest.as_read)),
             grade=Grade.STOP if crossed and any(can_spill(one) for one in appliances) else Grade.RESTRICT,
             standing=Standing.OPEN,

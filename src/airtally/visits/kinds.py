@@ -65,6 +65,8 @@ class ReadingKind:
         Whether the sign as written is dropped (a return static is written both ways).
     is_never_negative : bool
         Whether a negative value is refused.
+    is_fixed : bool
+        Whether it is a fact of the machine or of the day (a plate, the weather) that is not tested again.
     """
 
     dimension: Dimension
@@ -74,6 +76,7 @@ class ReadingKind:
     needs_reference: bool = False
     is_magnitude: bool = False
     is_never_negative: bool = False
+    is_fixed: bool = False
 
 
 _ALL_FANS = (StatePart.DOORS, StatePart.AIR_HANDLER, StatePart.EXHAUSTS, StatePart.FIRES)
@@ -103,7 +106,7 @@ def _static(meaning: str) -> ReadingKind:
 
 
 def _plate(dimension: Dimension, meaning: str) -> ReadingKind:
-    return ReadingKind(dimension=dimension, meaning=meaning, place="air handler", is_never_negative=True)
+    return ReadingKind(dimension=dimension, meaning=meaning, place="air handler", is_never_negative=True, is_fixed=True)
 
 
 def _gas(meaning: str, place: str, *depends_on: StatePart) -> ReadingKind:
@@ -190,8 +193,12 @@ READING_KINDS: dict[str, ReadingKind] = {
         place="zone",
         is_never_negative=True,
     ),
-    "outdoor_temperature": ReadingKind(dimension=Dimension.TEMPERATURE, meaning="outdoor air", place="outdoors"),
-    "indoor_temperature": ReadingKind(dimension=Dimension.TEMPERATURE, meaning="air of a zone", place="zone"),
+    "outdoor_temperature": ReadingKind(
+        dimension=Dimension.TEMPERATURE, meaning="outdoor air", place="outdoors", is_fixed=True
+    ),
+    "indoor_temperature": ReadingKind(
+        dimension=Dimension.TEMPERATURE, meaning="air of a zone", place="zone", is_fixed=True
+    ),
 }
 """Every reading key with its meaning."""
 

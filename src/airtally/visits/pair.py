@@ -49,7 +49,10 @@ class NotRetested:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pairing:
-    """Outcome of pairing two visits: every test-in reading is in exactly one of the first three."""
+    """Outcome of pairing two visits: each test-in reading is in exactly one of the first three.
+
+    Plates and weather are no tests and stay out.
+    """
 
     pairs: tuple[ReadingPair, ...]
     not_retested: tuple[NotRetested, ...]
@@ -66,11 +69,13 @@ def pair_like_states(test_in: Visit, test_out: Visit, likeness: Likeness | None 
     key depends on is recorded and alike on both sides; weather within ``likeness``. Each reading is used once.
     """
     limits = likeness or Likeness()
-    left = [r for r in test_out.readings if r.estimate is not None]
+    left = [r for r in test_out.readings if r.estimate is not None and not READING_KINDS[r.key].is_fixed]
     pairs: list[ReadingPair] = []
     lost: list[NotRetested] = []
     absent: list[Reading] = []
     for before in test_in.readings:
+        if READING_KINDS[before.key].is_fixed:
+            continue
         if before.estimate is None:
             absent.append(before)
             continue
