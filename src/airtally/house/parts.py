@@ -133,7 +133,7 @@ class Envelope:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filter:
-    """An air-handler filter. ``efficiency`` is single-pass by size class [-]; ``bypass`` the share of air that goes around it [-]."""
+    """An air-handler filter. ``efficiency`` is single-pass by size class [-]; ``bypass`` goes around it [-]."""
 
     id: str
     rating: str
@@ -186,7 +186,10 @@ class AirHandler:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cleaner:
-    """An air cleaner with its own fan. ``flow`` [m3/s], ``efficiency`` [-], ``recirculated`` share of its own discharge drawn again [-]."""
+    """An air cleaner with its own fan. ``flow`` [m3/s], ``efficiency`` [-].
+
+    ``recirculated`` is the share of its own discharge that it draws again [-].
+    """
 
     id: str
     name: str
@@ -203,7 +206,10 @@ class Cleaner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exhaust:
-    """A fan or fire that takes air out. ``flow`` measured [m3/s], ``capture`` share of cooking emission taken at the source [-]."""
+    """A fan or fire that takes air out. ``flow`` measured [m3/s].
+
+    ``capture`` is the share of a cooking emission that it takes at the source [-].
+    """
 
     id: str
     kind: ExhaustKind
@@ -223,6 +229,8 @@ class Ventilation:
     flow: Estimate
     efficiency: Estimate
     runs_with: RunsWith
+    zone: str | None = None
+    """Id of the room it serves; None for the return duct."""
     power: Estimate | None = None
     since: float = ALWAYS_BEFORE
     until: float = STILL_THERE
@@ -280,6 +288,10 @@ class LogSource:
     columns: tuple[tuple[str, str], ...] = ()
     """Pairs of header word and ``"quantity unit"``, e.g. ``("dust", "pm25 ug/m3")``."""
     day_first: bool | None = None
+    begins: float | None = None
+    """Instant from which a file counts that holds seconds since its own start. [s, POSIX UTC]"""
+    devices: tuple[tuple[str, str], ...] = ()
+    """Pairs of device id as printed in the file and placement, where one file holds several."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -327,6 +339,7 @@ class RuleSetting:
     minimum_run: float = 0.0
     maximum_run: float | None = None
     early_run: str | None = None
+    """Local window and, if any, outdoor limit in kelvin: ``"05:30 to 07:00 below 274.8 K"``."""
     room_on: float | None = None
     """The room threshold that ``on_above`` is meant to stand for. [kg/m3]"""
     since: float = ALWAYS_BEFORE
