@@ -1,0 +1,73 @@
+"""Which parts of a record a page leads with: the same choice on the screen, in the report and on the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from airtally.report import words
+
+_RANK = {"open": 0, "unknown": 1, "done": 2}
+
+
+def safety_in_order(safety: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the safety findings, open before unknown before done; within one status as recorded, gravest first."""
+    return sorted(safety["findings"], key=lambda finding: _RANK[finding["status"]])
+
+
+def safety_counts(safety: Mapping[str, Any]) -> str:
+    """Return ``1 open, 1 unknown`` over the findings; gates without a finding are counted too."""
+    statuses = [finding["status"] for finding in safety["findings"]]
+    counted = [f"{statuses.count(status)} {status}" for status in ("open", "unknown", "done") if status in statuses]
+    return ", ".join(counted) or "no finding on record"
+
+
+def evidence_text(finding: Mapping[str, Any]) -> str:
+    """Return the numbers of a safety finding with their basis, and the limit with its document."""
+    parts = [
+        f"{entry['name']} {words.amount(entry['quantity'])}, {entry['quantity']['basis']}"
+        for entry in finding.get("evidence", [])
+    ]
+    if "limit" in finding:
+        parts.append(words.limit_text(finding["limit"]))
+    return "; ".join(parts)
+
+
+def account_phases(document: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+    """Return (name, account) of the phases that have one, in order of time."""
+    phases = sorted(document.get("phases", {}).values(), key=lambda phase: phase["start"])
+    return [(phase["name"], phase["account"]) for phase in phases if "account" in phase]
+
+
+def latest_account(document: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
+    """Return name and account of the latest phase that has one."""
+    accounts = account_phases(document)
+    return accounts[-1] if accounts else None
+
+
+def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
+    """Return the largest line that comes in during the latest phase, in words, with its share where recorded."""
+    latest = latest_account(document)
+    if latest is None or not latest[1]["in"]:
+        return None
+    account = latest[1]
+    row = max(account["in"], key=lambda entry: entry["grams_per_day"]["value"] or 0.0)
+    unit = words.account_unit(account)
+    phase = next(entry for entry in document["phases"].values() if entry.get("account") is account)
+    share = phase.get("source_share", {}).get(row.get("source"))
+    return {
+        "name": row["name"],
+        "path": row.get("path") or "a path not known",
+        "amount": words.amount(row["grams_per_day"], unit=unit),
+        "total": words.amount(account["total"], unit=unit),
+        "share": words.amount(share) if share is not None else "",
+        "phase": latest[0],
+    }
+
+
+def chosen_effect(document: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """Return the effect a page leads with: the whole job, else the last change that has one."""
+    effects: Mapping[str, Mapping[str, Any]] = document.get("effects", {})
+    if "whole_job" in effects:
+        return effects["whole_job"]
+    return list(effects.values())[-1] if effects else None

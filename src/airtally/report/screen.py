@@ -1,0 +1,191 @@
+"""The answer on one screen of plain text: safety first, then source and path, the account, the effect, the rule."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from airtally.record import JobRecord
+from airtally.report import words
+from airtally.report.choices import (
+    account_phases,
+    chosen_effect,
+    evidence_text,
+    latest_account,
+    main_source,
+    safety_counts,
+    safety_in_order,
+)
+
+WIDTH = 100
+HEIGHT = 40
+
+_LABEL = 12
+
+
+def answer_screen(record: JobRecord, *, report: str = "") -> str:
+    """Return the answer of a record as plain text of at most 100 columns and 40 lines.
+
+    Parameters
+    ----------
+    record : JobRecord
+        Whole or survey only: what the record does not hold is said, not invented.
+    report : str
+        Where the report is, as the reader can open it.
+    """
+    document = record.document
+    head = _head(document)
+    foot = [_rule(), *_labelled("Report", report or "not written; ask for it with: airtally report", 2)]
+    sections = [
+        _safety(document["safety"], full=True),
+        _source(document),
+        _account(document),
+        _effect(document),
+        _fan(document),
+        _cannot_tell(document),
+    ]
+    room = HEIGHT - len(head) - len(foot)
+    if sum(len(section) for section in sections) > room:
+        sections[0] = _safety(document["safety"], full=False)
+    while sum(len(section) for section in sections) > room and any(sections[1:]):
+        # The last sections give way first; safety and the source stay whole.
+        longest = next(index for index in (5, 4, 2, 3, 1) if sections[index])
+        sections[longest] = []
+    lines = head + [line for section in sections for line in section] + foot
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _rule(mark: str = "-") -> str:
+    return mark * WIDTH
+
+
+def _head(document: Mapping[str, Any]) -> list[str]:
+    job = document["job"]
+    period = words.day_span(job["period"]["start"], job["period"]["end"], job["time_zone"])
+    left = f"{job['home']}, {period}"
+    right = "INVENTED NUMBERS: no real house" if job["is_invented"] else ""
+    left = textwrap.shorten(left, WIDTH - len(right) - 2, placeholder=" ...")
+    return [left + right.rjust(WIDTH - len(left)), _rule("=")]
+
+
+def _labelled(label: str, text: str, most: int) -> list[str]:
+    """Return a text with its label at the left, at most ``most`` lines; what is cut is said."""
+    width = WIDTH - _LABEL
+    lines = textwrap.wrap(text, width, break_long_words=True) or [""]
+    if len(lines) > most:
+        short = " ".join(lines[:most])
+        lines = textwrap.wrap(
+            textwrap.shorten(short, most * width - 28, placeholder=" ... (whole in the report)"), width
+        )[:most]
+    return [(label if index == 0 else "").ljust(_LABEL) + line for index, line in enumerate(lines)]
+
+
+def _safety(safety: Mapping[str, Any], *, full: bool) -> list[str]:
+    """Return the safety lines: open before unknown before done; what is done is only counted."""
+    findings = [finding for finding in safety_in_order(safety) if finding["status"] != "done"]
+    most = 3 if full else 2
+    lines = _labelled("SAFETY", f"{safety_counts(safety)}. {safety['verdict']}", 3)
+    for finding in findings[:most]:
+        title = f"{finding['title']}: " if finding.get("title") else ""
+        evidence = evidence_text(finding)
+        found = f"{title}{words.sentence(finding['what'])}" + (f" {words.sentence(evidence)}" if evidence else "")
+        lines += _labelled("  " + words.status_word(finding["status"]), found, 3 if full else 2)
+        lines += _labelled("", "Until then: " + finding["action"], 2 if full else 1)
+    hidden = max(0, len(findings) - most)
+    more = [f"{hidden} more in the report"] if hidden else []
+    if safety["not_checked"]:
+        more.append(f"not checked: {len(safety['not_checked'])} things, named in the report")
+    if more:
+        lines += _labelled("", words.sentence("; ".join(more)), 1)
+    return [*lines, _rule()]
+
+
+def _source(document: Mapping[str, Any]) -> list[str]:
+    source = main_source(document)
+    if source is None:
+        return _labelled("Main source", "Not known: no readings yet. The survey alone cannot tell sources apart.", 2)
+    text = f"{source['name']}, by {source['path']}: {source['amount']} of {source['total']}"
+    if source["share"]:
+        text += f". Without it the rooms would have {source['share']} less PM2.5"
+    return _labelled("Main source", words.sentence(text), 2)
+
+
+def _account(document: Mapping[str, Any]) -> list[str]:
+    """Return the account of the latest phase in two balanced columns with a double rule."""
+    latest = latest_account(document)
+    if latest is None:
+        return []
+    name, account = latest
+    unit = words.account_unit(account)
+    rows = [*account["in"], *account["out"]]
+    figures = [row["grams_per_day"] for row in rows] + [account["total"]]
+    factor = 1000.0 if unit == "mg/day" else 1.0
+    places = words.column_decimals([account["total"], *(f for f in figures if f["value"])], factor)
+    places = min(places, max(0, words.decimals_of(account["total"], factor)) + 1)
+
+    def line(folio: object, title: str, quantity: Mapping[str, Any]) -> str:
+        value = words.value_text(quantity, decimals=places, unit=unit)
+        span = words.interval_text(quantity, decimals=places, unit=unit)
+        short = textwrap.shorten(title, 24, placeholder="...")
+        return f"{folio!s:>2} {short:<24}{value:>7} {span:>14}"[:48].ljust(48)
+
+    def named(row: Mapping[str, Any]) -> str:
+        path = row.get("path")
+        return f"{row['name']}, {path}" if path and path != "room side" else str(row["name"])
+
+    left = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["in"]]
+    right = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["out"]]
+    left.append(line(len(account["in"]) + 1, "not assigned", account["not_assigned"]))
+    right.append(line("", "stored, change", account["stored"]))
+    height = max(len(left), len(right))
+    left += [" " * 48] * (height - len(left))
+    right += [" " * 48] * (height - len(right))
+    title = f"Account     PM2.5, {words.unit_word(unit)}, {name}, 90% interval"
+    lines = [title, f"{'COMES IN':<48} || {'GOES OUT':<47}"]
+    lines += [f"{a} || {b}"[:WIDTH] for a, b in zip(left, right, strict=True)]
+    total_in, total_out = (line("", side, account["total"]) for side in ("comes in", "goes out, and stored"))
+    return [*lines, f"{'-' * 48} || {'-' * 48}"[:WIDTH], f"{total_in} || {total_out}"[:WIDTH], _rule("=")]
+
+
+def _effect(document: Mapping[str, Any]) -> list[str]:
+    effect = chosen_effect(document)
+    if effect is None:
+        count = len(account_phases(document))
+        reason = "no dated change" if count else "no readings"
+        return _labelled("Effect", f"The effect of the work cannot be told: the record holds {reason}.", 1)
+    lines = _labelled("Effect of", "Asked: " + words.sentence(effect["question"]), 2)
+    lines[-1:] = [lines[-1]]
+    verdict = f"{words.verdict_word(effect['verdict'])}. " if effect.get("verdict") else ""
+    answer = _labelled("the work", verdict + words.effect_sentence(effect), 3)
+    return lines + answer
+
+
+def _fan(document: Mapping[str, Any]) -> list[str]:
+    rule = document.get("fan_rule")
+    if not rule:
+        return []
+    parts: list[str] = []
+    settings = rule.get("rule", {})
+    if "on_above" in settings and "off_below" in settings:
+        where = f" at {settings['placement']}" if settings.get("placement") else ""
+        parts.append(
+            f"On above {words.amount(settings['on_above'])}, off below {words.amount(settings['off_below'])}{where}."
+        )
+    if "sampling_minutes" in rule:
+        parts.append(f"To see the rooms it needs {words.amount(rule['sampling_minutes'])} of fan.")
+    results = [words.amount(rule[key]) for key in ("fan_hours", "energy", "starts") if key in rule]
+    if results:
+        parts.append("Replayed: " + words.joined(results) + ".")
+    return _labelled("Fan rule", " ".join([*parts, *rule.get("sentences", [])[: 0 if parts else 2]]), 3)
+
+
+def _cannot_tell(document: Mapping[str, Any]) -> list[str]:
+    entries: Sequence[Mapping[str, Any]] = document.get("not_identified", [])
+    if not entries:
+        return []
+    first = entries[0]
+    more = f" ({len(entries) - 1} more in the report)" if len(entries) > 1 else ""
+    return _labelled(
+        "Cannot tell", f"{words.sentence(first['what'])} To settle it: {words.sentence(first['settle'])}{more}", 2
+    )
