@@ -101,7 +101,7 @@ class Governing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ActionLevel:
-    """What one programme does between two levels of carbon monoxide. ``lower``, ``upper`` [mol/mol]; lower is inside."""
+    """What one programme does between two levels of CO. ``lower``, ``upper`` [mol/mol]; lower is inside."""
 
     key: str
     lower: float

@@ -442,7 +442,7 @@ def air_changes_at_50(flow_at_50: Number, volume: Number) -> Number:
     Examples
     --------
     >>> print(f"{air_changes_at_50(0.70792, 453.07) * 3600:.2f}")
-    5.63
+    5.62
     """
     require_positive(volume=volume)
     return flow_at_50 / volume
