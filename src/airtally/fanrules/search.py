@@ -10,9 +10,10 @@ from airtally.arrays import Floats
 from airtally.estimates import Estimate
 from airtally.fanrules.mapping import Mapping, least_sampling_seconds, mapping_at, purge_seconds, usual_outdoor
 from airtally.house.parts import AirSide, RuleSetting
+from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit
 from airtally.inference.model import PM25_PART
-from airtally.inference.prepare import FAN_HEATING, FAN_OFF, FAN_STATES, occupied_volume
+from airtally.inference.prepare import FAN_HEATING, FAN_OFF, FAN_STATES
 from airtally.scenario.baseline import COARSE_SHARE, OUTDOOR_COARSE_SHARE, Baseline, class_split
 from airtally.scenario.law import Law, law_of
 from airtally.scenario.scenario import Scenario
@@ -122,9 +123,7 @@ def _instrument_of(fit: Fit, placement: str) -> float:
     return times.get(owner.get(placement, ""), 60.0)
 
 
-def _candidates(
-    placement: str, threshold: float, target: float, least: float, *, in_duct: bool
-) -> list[RuleSetting]:
+def _candidates(placement: str, threshold: float, target: float, least: float, *, in_duct: bool) -> list[RuleSetting]:
     def rule(name: str, on: float, sampling: float, release: float = 0.67) -> RuleSetting:
         return RuleSetting(
             id=name,
@@ -234,7 +233,9 @@ class _Stage:
             species_weight=np.array(PM25_PART),
             gain=np.ones(1),
             response_time=self.response,
-            purge=0.0 if is_room else purge_seconds(self.fit.prepared.epochs[-1].house, occupied_volume(self.fit.house)),
+            purge=0.0
+            if is_room
+            else purge_seconds(self.fit.prepared.epochs[-1].house, occupied_volume(self.fit.house)),
         )
 
     def _outcomes(self, settings: list[RuleSetting], result: RuleRun, duration: float) -> list[RuleOutcome]:
@@ -287,5 +288,3 @@ def _values(settings: list[RuleSetting]) -> RuleValues:
         early_colder_than=np.full(count, -np.inf),
         cap=np.full(count, CAP),
     )
-
-

@@ -18,12 +18,21 @@ class Phase:
     end: float
 
 
-class _Dated(Protocol):
-    since: float
-    until: float
+class Dated(Protocol):
+    """Anything that came and may have gone. Times [s, POSIX UTC]."""
+
+    @property
+    def since(self) -> float:
+        """Return when it came."""
+        ...
+
+    @property
+    def until(self) -> float:
+        """Return when it went."""
+        ...
 
 
-Part = TypeVar("Part", bound=_Dated)
+Part = TypeVar("Part", bound=Dated)
 
 
 def _present(parts: tuple[Part, ...], time: float) -> tuple[Part, ...]:

@@ -17,7 +17,7 @@ QUIET_WINDOW_HOURS = 1.0
 
 
 @njit(cache=True, parallel=True)
-def _invert(
+def _invert(  # noqa: C901 - one pass over the steps; splitting it would hide the order of things
     step_hours, shape, weather, outdoor, regime, at,
     exchange, penetration, loss, gain, level, longest, quiet, chance,
 ):  # fmt: skip  # pragma: no cover - compiled

@@ -9,8 +9,9 @@ import numpy as np
 
 from airtally.arrays import Booleans, Floats
 from airtally.house.parts import DiaryEntry, House
+from airtally.inference.grid import on_grid
 from airtally.inference.likelihood import Path
-from airtally.inference.prepare import MICRO, Prepared, on_grid
+from airtally.inference.prepare import MICRO, Prepared
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 

@@ -10,9 +10,10 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak, RunsWith, VentilationKind
+from airtally.inference.drivers import occupied_volume
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
 from airtally.inference.parameters import Parameter, Prior, Values
-from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, FAN_STATES, Prepared, occupied_volume
+from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF, FAN_STATES, Prepared
 
 PM25_SPLIT = (0.75, 0.25)
 """Share of indoor PM2.5 mass in 0.3-1 um and 1-2.5 um; prior for mixed indoor aerosol, from memory, said so wherever shown."""
@@ -121,10 +122,18 @@ def prior_of(prepared: Prepared) -> Prior:
         in_room = sensor.side is AirSide.ROOM
         found += [
             Parameter(
-                name=f"noise_floor/{sensor.name}", centre=1.0, spread=0.6, unit="ug/m3", source="optical sensors, no source"
+                name=f"noise_floor/{sensor.name}",
+                centre=1.0,
+                spread=0.6,
+                unit="ug/m3",
+                source="optical sensors, no source",
             ),
             Parameter(
-                name=f"noise_share/{sensor.name}", centre=0.07, spread=0.5, unit="-", source="optical sensors, no source"
+                name=f"noise_share/{sensor.name}",
+                centre=0.07,
+                spread=0.5,
+                unit="-",
+                source="optical sensors, no source",
             ),
             Parameter(
                 name=f"gain/{sensor.name}",
@@ -223,7 +232,7 @@ def physics_of(prepared: Prepared, values: Values) -> Physics:
             gain[:, regime] = rates["gain"]
             for s, sensor in enumerate(prepared.sensors):
                 own = values[f"gain/{sensor.name}"]
-                slope[:, s, regime], leak[:, s, regime] = _sensor(sensor.side, own, rates, values)
+                slope[:, s, regime], leak[:, s, regime] = _sensor(sensor.side, own, rates)
     noise = [[values[f"noise_{kind}/{s.name}"] for s in prepared.sensors] for kind in ("floor", "share")]
     pulse_rate = np.stack(
         [np.stack([values[f"{size}_rate_{part}"] for part in ("day", "night")], axis=1) for size in ("small", "large")],
@@ -258,15 +267,20 @@ def _rates(house: House, fan: int, values: Values) -> dict[str, Floats]:
     efficiency = zero
     before = zero
     after = zero
+    dirty_before = zero
+    dirty_after = zero
     if handler is not None and fan != FAN_OFF:
         if handler.filters:
             efficiency = values[f"filter/{handler.filters[0].id}"]
         for part in handler.return_leaks:
             share = values[f"leak/{part.id}"]
+            over_outdoors = 1.0 if part.zone == "outdoors" else values["buffer_ratio"]
             if part.is_before_filter:
                 before = before + share
+                dirty_before = dirty_before + share * over_outdoors
             else:
                 after = after + share
+                dirty_after = dirty_after + share * over_outdoors
     on_duct = zero
     in_room = zero
     for cleaner in house.cleaners:
@@ -276,43 +290,35 @@ def _rates(house: House, fan: int, values: Values) -> dict[str, Floats]:
         else:
             in_room = in_room + air
     leak_share = np.minimum(before + after, 0.8)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        cleaned = np.where(flow > 0.0, np.minimum(on_duct / max(flow, 1e-9), 0.999), 0.0)
+    # With the central fan off a cleaner on the duct cleans only the duct: it takes nothing from the rooms.
+    cleaned = np.minimum(on_duct / flow, 0.999) if flow > 0.0 else zero
     passes = (1.0 - cleaned) * (1.0 - efficiency)
-    if flow > 0.0:
-        removed = (1.0 - leak_share) * flow * (1.0 - passes) / volume
-    else:
-        removed = on_duct / volume  # with the central fan off an on-duct cleaner with its own path stirs the duct only
-        removed = removed * 0.0
+    removed = (1.0 - leak_share) * flow * (1.0 - passes) / volume
     ventilation = zero
     ventilation_gain = zero
     for fan_part in house.ventilation:
         through = fan_part.flow.value * HOURS * runs_in(fan_part.runs_with, fan) / volume
         ventilation = ventilation + through
-        share = 0.0 if fan_part.kind is VentilationKind.EXHAUST else 1.0 - fan_part.efficiency.value
-        enters = values["penetration"] if fan_part.kind is VentilationKind.EXHAUST else share
+        own = np.full(values.count, 1.0 - fan_part.efficiency.value)
+        enters = values["penetration"] if fan_part.kind is VentilationKind.EXHAUST else own
         ventilation_gain = ventilation_gain + through * enters
     leak_air = leak_share * flow / volume
-    leak_gain = (before * passes + after) * flow / volume * values["buffer_ratio"]
+    leak_gain = (dirty_before * passes + dirty_after) * flow / volume
     return {
         "loss": settling + removed + leak_air + ventilation + in_room / volume,
         "gain": leak_gain + ventilation_gain,
         "passes": passes,
-        "before": before,
-        "after": after,
+        "rooms": 1.0 - leak_share,
+        "dirty_before": dirty_before,
+        "dirty_after": dirty_after,
     }
 
 
-def _sensor(side: AirSide, own: Floats, rates: dict[str, Floats], values: Values) -> tuple[Floats, Floats]:
+def _sensor(side: AirSide, own: Floats, rates: dict[str, Floats]) -> tuple[Floats, Floats]:
     """Return reading over room level and reading over outdoor level for a sensor in this regime."""
-    zero = np.zeros(values.count)
     if side is AirSide.ROOM:
-        return own, zero
-    rooms = 1.0 - np.minimum(rates["before"] + rates["after"], 0.8)
-    buffer = values["buffer_ratio"]
+        return own, np.zeros(own.size)
     if side is AirSide.RETURN_BEFORE_FILTER:
-        return own * rooms, own * rates["before"] * buffer
-    return own * rooms * rates["passes"], own * (rates["before"] * rates["passes"] + rates["after"]) * buffer
-
-
-__all__ = ["FAN_CIRCULATE", "FAN_HEATING", "FAN_OFF", "PM25_PART", "PM25_SPLIT", "physics_of", "prior_of"]
+        return own * rates["rooms"], own * rates["dirty_before"]
+    passes = rates["passes"]
+    return own * rates["rooms"] * passes, own * (rates["dirty_before"] * passes + rates["dirty_after"])

@@ -8,17 +8,18 @@ sensor's errors within minutes are not independent.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from airtally.arrays import Booleans, Floats, Integers
 from airtally.clock import local_day, local_seconds_of_day
 from airtally.errors import Problem, Severity
-from airtally.house.dates import Phase, house_at
+from airtally.house.dates import Dated, Phase, house_at
 from airtally.house.parts import AirSide, House
+from airtally.inference.drivers import air_change, outdoor_particles, weather
+from airtally.inference.grid import binned, on_grid, weighted_mean
 from airtally.inference.likelihood import Evidence
-from airtally.physics.infiltration import basic_infiltration
-from airtally.physics.leakage import effective_leakage_area
 from airtally.quantities import Quantity
 from airtally.readings.log import Log, Stream
 from airtally.tally.weather import levels_of
@@ -30,10 +31,6 @@ MICRO = 1e9
 BIN_SECONDS = 300.0
 NIGHT_FROM, NIGHT_TO = 23.0 * 3600.0, 6.0 * 3600.0
 WEATHER_LEVELS = 16
-DEFAULT_OUTDOOR = 8e-9
-"""Outdoor PM2.5 assumed where nobody measured it. [kg/m3]; common practice, no source."""
-DEFAULT_AIR_CHANGE_AT_50 = 8.0
-"""Air changes per hour at 50 Pa assumed without a blower-door test. [1/h]; middle of the ranges of common housing, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,13 +145,14 @@ def prepare(
     start = float(np.floor(min(s[0] for s in spans) / 60.0) * 60.0)
     end = float(max(s[-1] for s in spans)) + 60.0
     step = 60.0 if end - start > 6.0 * 3600.0 else max(1.0, round((end - start) / 3600.0))
-    time = start + step * (np.arange(int((end - start) / step) + 1) + 0.5)
+    time: Floats = np.asarray(start + step * (np.arange(int((end - start) / step) + 1) + 0.5), dtype=np.float64)
     seconds = local_seconds_of_day(time, house.time_zone)
-    fan, fan_is_known = _fan_on_grid(house, time, step, fan_intervals, problems)
+    fan, fan_is_known = _fan_on_grid(house, time, fan_intervals, problems)
     epochs = _epochs(house, time)
-    outdoor, outdoor_is_measured = _outdoor(house, log, time, step, problems)
-    temperature_out, temperature_in, wind = _weather(house, log, time, step, problems)
-    exchange, spread = _air_change(house, epochs, temperature_in - temperature_out, wind, problems)
+    outdoor, outdoor_is_measured = outdoor_particles(house, log, time, step, problems)
+    temperature_out, temperature_in, wind = weather(house, log, time, step, problems)
+    exchange, spread = air_change(
+        house, [(slice(e.first, e.last), e.house) for e in epochs], temperature_in - temperature_out, wind, problems)
     mean = float(exchange.mean())
     shape, level = levels_of(exchange / mean, WEATHER_LEVELS)
     regime = np.zeros(time.size, dtype=np.int64)
@@ -203,30 +201,6 @@ def prepare(
 IN_DUCT = (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY)
 
 
-def on_grid(time: Floats, value: Floats, start: float, step: float, steps: int) -> Floats:
-    """Return the mean of the readings that fall in each step, NaN where none does. Shape (steps,)."""
-    index = np.floor((time - start) / step).astype(np.int64)
-    inside = (index >= 0) & (index < steps) & np.isfinite(value)
-    total = np.bincount(index[inside], weights=value[inside], minlength=steps)
-    count = np.bincount(index[inside], minlength=steps)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(np.where(count > 0, total / count, np.nan), dtype=np.float64)
-
-
-def bridge(value: Floats, longest: int) -> Floats:
-    """Return values with gaps of at most ``longest`` steps bridged by straight lines; longer ones stay NaN."""
-    known = np.flatnonzero(np.isfinite(value))
-    if known.size == 0:
-        return value
-    index = np.arange(value.size)
-    filled = np.interp(index, known, value[known])
-    after = np.searchsorted(known, index, side="left")
-    previous = known[np.clip(after - 1, 0, known.size - 1)]
-    following = known[np.clip(after, 0, known.size - 1)]
-    distance = np.maximum(following - previous, np.maximum(index - known[-1], known[0] - index))
-    return np.asarray(np.where(distance <= longest, filled, np.where(np.isfinite(value), value, np.nan)))
-
-
 def _indoor_streams(house: House, log: Log) -> list[tuple[AirSide, list[Stream]]]:
     sides = {p.id: p for p in house.placements}
     occupied = {z.id for z in house.zones if z.is_occupied}
@@ -246,7 +220,6 @@ def _indoor_streams(house: House, log: Log) -> list[tuple[AirSide, list[Stream]]
 def _fan_on_grid(
     house: House,
     time: Floats,
-    step: float,
     intervals: tuple[Floats, Floats, Integers] | None,
     problems: list[Problem],
 ) -> tuple[Integers, Booleans]:
@@ -275,142 +248,19 @@ def _fan_on_grid(
 
 def _epochs(house: House, time: Floats) -> tuple[Epoch, ...]:
     handler = house.air_handler
-    parts = [*house.envelopes, *house.cleaners, *house.ventilation]
+    edges: set[float] = set()
+    dated: list[Dated] = [*house.envelopes, *house.cleaners, *house.ventilation]
     if handler is not None:
-        parts += [*handler.speeds, *handler.filters, *handler.return_leaks]
-    edges = {part.since for part in parts} | {part.until for part in parts}
+        dated += [*handler.speeds, *handler.filters, *handler.return_leaks]
+    for part in dated:
+        edges |= {part.since, part.until}
     inside = sorted(int(np.searchsorted(time, e)) for e in edges if time[0] < e < time[-1])
     marks = [0, *dict.fromkeys(i for i in inside if 0 < i < time.size), time.size]
     return tuple(
         Epoch(first=a, last=b, house=house_at(house, float(time[(a + b - 1) // 2])))
-        for a, b in zip(marks[:-1], marks[1:], strict=True)
+        for a, b in pairwise(marks)
         if b > a
     )
-
-
-def _outdoor(house: House, log: Log, time: Floats, step: float, problems: list[Problem]) -> tuple[Floats, bool]:
-    """Return outdoor PM2.5 on the grid: the monitor at the house, gaps from the farther ones scaled to it."""
-    places = {p.id for p in house.placements if p.air_side is AirSide.OUTDOOR}
-    series = []
-    for stream in log.find(Quantity.PM25):
-        if stream.placement in places:
-            at, value = log.series(stream)
-            if at.size:
-                interval = float(np.median(np.diff(at))) if at.size > 1 else 3600.0
-                longest = int(max(3.0 * 3600.0, 3.0 * interval) / step)
-                series.append((interval, bridge(on_grid(at, value, time[0] - step / 2, step, time.size), longest)))
-    series.sort(key=lambda pair: pair[0])
-    if not series or not np.any(np.isfinite(series[0][1])):
-        problems.append(
-            Problem(
-                code="no-outdoor-particles",
-                where="logs",
-                found="no outdoor PM2.5 for these weeks",
-                wanted="a monitor outdoors, or the nearest public one by the hour",
-                remedy="Add one. Until then 8 ug/m3 all day is assumed, and no share of outdoor air can be told from a steady source.",
-            )
-        )
-        return np.full(time.size, DEFAULT_OUTDOOR), False
-    outdoor = series[0][1]
-    for _, other in series[1:]:
-        both = np.isfinite(outdoor) & np.isfinite(other)
-        ratio = float(np.median(outdoor[both]) / max(np.median(other[both]), 1e-12)) if both.sum() > 60 else 1.0
-        outdoor = np.where(np.isfinite(outdoor), outdoor, other * np.clip(ratio, 0.25, 4.0))
-    missing = ~np.isfinite(outdoor)
-    if missing.any():
-        problems.append(
-            Problem(
-                code="outdoor-gap",
-                where="outdoor PM2.5",
-                found=f"{missing.sum() * step / 3600.0:.0f} h without any outdoor reading",
-                wanted="outdoor PM2.5 for the whole period",
-                remedy="The gap is filled between its ends; a public monitor's file would do better.",
-            )
-        )
-        outdoor = bridge(outdoor, time.size)
-    return np.asarray(np.maximum(outdoor, 0.0)), True
-
-
-def _weather(
-    house: House, log: Log, time: Floats, step: float, problems: list[Problem]
-) -> tuple[Floats, Floats, Floats]:
-    sides = {p.id: p.air_side for p in house.placements}
-
-    def mean_of(quantity: Quantity, wanted: AirSide) -> Floats | None:
-        found = []
-        for stream in log.find(quantity):
-            if sides.get(stream.placement) is wanted:
-                at, value = log.series(stream)
-                found.append(bridge(on_grid(at, value, time[0] - step / 2, step, time.size), int(6 * 3600.0 / step)))
-        if not found:
-            return None
-        stack = np.vstack(found)
-        count = np.isfinite(stack).sum(axis=0)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            mean = np.where(count > 0, np.nansum(stack, axis=0) / count, np.nan)
-        return np.asarray(bridge(mean, time.size)) if np.isfinite(mean).any() else None
-
-    outside = mean_of(Quantity.TEMPERATURE, AirSide.OUTDOOR)
-    inside = mean_of(Quantity.TEMPERATURE, AirSide.ROOM)
-    wind = mean_of(Quantity.WIND_SPEED, AirSide.OUTDOOR)
-    if outside is None:
-        problems.append(
-            Problem(
-                code="no-outdoor-temperature",
-                where="logs",
-                found="no outdoor temperature",
-                wanted="outdoor temperature by the hour",
-                remedy="Add it. Until then air exchange is taken as the same all the time.",
-            )
-        )
-        outside = np.full(time.size, 283.15)
-    if inside is None:
-        inside = np.full(time.size, 294.15)
-    if wind is None:
-        wind = np.full(time.size, 2.5)
-    return outside, inside, wind
-
-
-def _air_change(
-    house: House, epochs: tuple[Epoch, ...], difference: Floats, wind: Floats, problems: list[Problem]
-) -> tuple[Floats, float]:
-    """Return air exchange through the envelope by the basic stack-and-wind model [1/s] and how sure it is."""
-    volume = occupied_volume(house)
-    exchange = np.empty(difference.size)
-    spread = 0.35
-    for epoch in epochs:
-        envelope = epoch.house.envelopes[0] if epoch.house.envelopes else None
-        part = slice(epoch.first, epoch.last)
-        if envelope is None or envelope.flow_at_50 is None:
-            flow_at_50 = DEFAULT_AIR_CHANGE_AT_50 * volume / 3600.0
-            spread = 0.6
-        else:
-            flow_at_50 = envelope.flow_at_50.value
-        storeys = float(np.clip(envelope.storeys if envelope else 1.5, 1.0, 3.0))
-        shelter = envelope.shelter_class if envelope else 3
-        exponent = envelope.exponent.value if envelope else 0.65
-        area = effective_leakage_area(flow_at_50, exponent)
-        # The model's coefficients are for conditioned house volume: the whole envelope feeds the rooms.
-        flow = basic_infiltration(area, np.abs(difference[part]) + 0.5, np.maximum(wind[part], 0.3), storeys, shelter)
-        exchange[part] = flow / volume
-    if spread > 0.5:
-        problems.append(
-            Problem(
-                code="no-blower-door",
-                where="survey.toml, envelope.flow_at_50",
-                found="not measured",
-                wanted="a blower-door reading",
-                remedy="Air exchange rests on a wide default until it is measured.",
-                severity=Severity.NOTE,
-            )
-        )
-    return exchange, spread
-
-
-def occupied_volume(house: House) -> float:
-    """Return the volume of the rooms that people use [m3]; all zones if none is marked."""
-    used = [z.volume.value for z in house.zones if z.is_occupied] or [z.volume.value for z in house.zones]
-    return float(sum(used))
 
 
 def _readings(
@@ -435,49 +285,20 @@ def _readings(
             placement = owner[stream.placement]
             rows.append(on_grid(at, value / gains.get(placement.instrument, 1.0), start, step, time.size))
             weights.append(volumes.get(placement.zone or "", 1.0))
-        mean = _weighted_mean(np.vstack(rows), np.array(weights))
+        mean = weighted_mean(np.vstack(rows), np.array(weights))
         names = tuple(s.placement for s in streams)
         sensors.append(SensorUse(name="rooms" if side is AirSide.ROOM else names[0], side=side, placements=names))
-        parts.append(_binned(mean, regime, max(int(BIN_SECONDS / step), 1)))
+        parts.append(binned(mean, regime, max(int(BIN_SECONDS / step), 1)))
     at = np.concatenate([p[0] for p in parts])
     value = np.concatenate([p[1] for p in parts])
     weight = np.concatenate([p[2] for p in parts])
     sensor = np.repeat(np.arange(len(parts)), [p[0].size for p in parts])
     order = np.lexsort((sensor, at))
-    return tuple(sensors), (at[order], sensor[order].astype(np.int64), value[order], weight[order])
+    return tuple(sensors), (
+        np.asarray(at[order], dtype=np.int64),
+        np.asarray(sensor[order], dtype=np.int64),
+        np.asarray(value[order]),
+        np.asarray(weight[order]),
+    )
 
 
-def _weighted_mean(rows: Floats, weights: Floats) -> Floats:
-    """Return the volume-weighted mean over room monitors; one that is silent is stood in for by its usual ratio to the rest."""
-    if rows.shape[0] == 1:
-        return np.asarray(rows[0])
-    here = np.isfinite(rows)
-    everyone = here.all(axis=0)
-    filled = rows.copy()
-    if everyone.sum() > 100:
-        mean = np.average(rows[:, everyone], axis=0, weights=weights)
-        for index in range(rows.shape[0]):
-            ratio = float(np.sum(rows[index, everyone]) / max(np.sum(mean), 1e-30))
-            filled[index] = rows[index] / max(ratio, 0.1)
-        share = weights[:, None] * here
-        with np.errstate(invalid="ignore", divide="ignore"):
-            stand_in = np.nansum(np.where(here, filled, 0.0) * share, axis=0) / share.sum(axis=0)
-        result = np.where(here.any(axis=0), stand_in, np.nan)
-        result[everyone] = mean
-        return np.asarray(result)
-    share = weights[:, None] * here
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(np.where(here.any(axis=0), np.where(here, rows, 0.0).T @ weights / share.sum(axis=0), np.nan))
-
-
-def _binned(value: Floats, regime: Integers, length: int) -> tuple[Integers, Floats, Floats]:
-    """Return step, mean and count of the readings within each stretch of ``length`` steps of one regime."""
-    steps = np.flatnonzero(np.isfinite(value))
-    if steps.size == 0:
-        return steps.astype(np.int64), np.empty(0), np.empty(0)
-    key = (steps // length) * (int(regime.max()) + 1) + regime[steps]
-    first = np.flatnonzero(np.r_[True, np.diff(key) != 0])
-    count = np.diff(np.r_[first, steps.size])
-    mean = np.add.reduceat(value[steps], first) / count
-    middle = steps[first + (count - 1) // 2]
-    return middle.astype(np.int64), np.asarray(mean), count.astype(np.float64)

@@ -82,10 +82,11 @@ def find_posterior(
 
     place = np.zeros(learnt.size) if start is None else np.asarray(start[learnt], dtype=np.float64)
     gain = np.inf
-    rounds = 0
     curvature = np.eye(learnt.size)
     here = -np.inf
-    for rounds in range(1, max_rounds + 1):
+    rounds = 0
+    while rounds < max_rounds:
+        rounds += 1
         here, slope, hessian = _derivatives(posterior_density, place)
         eigenvalues, axes = np.linalg.eigh(-hessian)
         # Saddle-free: along a direction of the wrong sign the step still climbs, scaled by the curvature's size.
@@ -126,7 +127,9 @@ def _derivatives(density: Callable[[Floats], Floats], place: Floats) -> tuple[fl
     size = place.size
     upper = np.triu_indices(size, 1)
     identity = np.eye(size) * STEP
-    points = np.vstack([place[None], place + identity, place - identity, place + identity[upper[0]] + identity[upper[1]]])
+    points = np.vstack(
+        [place[None], place + identity, place - identity, place + identity[upper[0]] + identity[upper[1]]]
+    )
     value = density(points)
     here = float(value[0])
     ahead = value[1 : size + 1]

@@ -46,7 +46,7 @@ def forecasts(fit: Fit, baseline: Baseline) -> tuple[tuple[Forecast, ...], tuple
     problems: list[Problem] = []
     found: list[Forecast] = []
     for priced in fit.house.measures or default_measures(fit.house):
-        measure = measure_of(fit.house, latest, priced, end)
+        measure = measure_of(latest, priced, end)
         if isinstance(measure, str):
             problems.append(
                 Problem(
@@ -99,4 +99,3 @@ def _added_power(fit: Fit, measure: Measure, steps: slice) -> float:
         return float(np.mean(recorded == 0) * measure.watts[0])
     share = np.bincount(recorded, minlength=FAN_STATES) / recorded.size
     return float(share @ np.array(measure.watts))
-

@@ -66,7 +66,11 @@ def default_measures(house: House) -> tuple[PricedMeasure, ...]:
     found = []
     for stage, kind in ((1, MeasureKind.RETURN_SEALING), (1, MeasureKind.BETTER_FILTER), (2, MeasureKind.BYPASS_CLEANER),
                         (2, MeasureKind.CONTINUOUS_FAN), (3, MeasureKind.SUPPLY_VENTILATION), (1, MeasureKind.SOURCE_CAPTURE)):  # fmt: skip
-        if house.air_handler is None and kind is not MeasureKind.SUPPLY_VENTILATION and kind is not MeasureKind.SOURCE_CAPTURE:
+        if (
+            house.air_handler is None
+            and kind is not MeasureKind.SUPPLY_VENTILATION
+            and kind is not MeasureKind.SOURCE_CAPTURE
+        ):
             continue
         found.append(
             PricedMeasure(
@@ -81,13 +85,11 @@ def default_measures(house: House) -> tuple[PricedMeasure, ...]:
     return tuple(found)
 
 
-def measure_of(house: House, latest: House, priced: PricedMeasure, end: float) -> Measure | str:
+def measure_of(latest: House, priced: PricedMeasure, end: float) -> Measure | str:
     """Return the replayable measure, or a sentence saying why it cannot be replayed on this house.
 
     Parameters
     ----------
-    house : House
-        As surveyed, all dates.
     latest : House
         As it stands now.
     priced : PricedMeasure
@@ -101,15 +103,19 @@ def measure_of(house: House, latest: House, priced: PricedMeasure, end: float) -
         return f"airtally has no measure called '{priced.kind}'; it knows {', '.join(k.value for k in MeasureKind)}"
     if latest.air_handler is None and kind not in (MeasureKind.SUPPLY_VENTILATION, MeasureKind.SOURCE_CAPTURE):
         return "this measure works on the air handler, and the survey has none"
-    make = {
-        MeasureKind.BYPASS_CLEANER: _bypass,
-        MeasureKind.BETTER_FILTER: _filter,
-        MeasureKind.RETURN_SEALING: _sealing,
-        MeasureKind.CONTINUOUS_FAN: _continuous,
-        MeasureKind.SUPPLY_VENTILATION: _supply,
-        MeasureKind.SOURCE_CAPTURE: _capture,
-    }[kind]
-    made = make(latest, priced)
+    match kind:
+        case MeasureKind.BYPASS_CLEANER:
+            made = _bypass(priced)
+        case MeasureKind.BETTER_FILTER:
+            made = _filter(priced)
+        case MeasureKind.RETURN_SEALING:
+            made = _sealing(priced)
+        case MeasureKind.CONTINUOUS_FAN:
+            made = _continuous(latest, priced)
+        case MeasureKind.SUPPLY_VENTILATION:
+            made = _supply(priced)
+        case MeasureKind.SOURCE_CAPTURE:
+            made = _capture(latest, priced)
     return replace(made, scenario=replace(made.scenario, name=priced.name, house_as_of=end))
 
 
@@ -130,16 +136,24 @@ def _scenario(*edits: Edit, fan: FanPlan = FanPlan.RECORDED, scale: tuple[tuple[
     return Scenario(name="", edits=edits, fan=fan, scale=scale)
 
 
-def _bypass(latest: House, priced: PricedMeasure) -> Measure:
+def _bypass(priced: PricedMeasure) -> Measure:
     settings = _settings(priced)
     flow = _number(settings, "flow", 0.1)
     power = _number(settings, "power", 90.0)
     part = Cleaner(
         id=f"proposed {priced.id}",
         name=priced.name,
-        flow=_guess(0.87 * flow, 0.72 * flow, 0.96 * flow, "m3/s", "bypass units deliver less than their label as installed, common practice, no source"),
+        flow=_guess(
+            0.87 * flow,
+            0.72 * flow,
+            0.96 * flow,
+            "m3/s",
+            "bypass units deliver less than their label as installed, common practice, no source",
+        ),
         efficiency=_guess(0.99, 0.97, 0.9997, "-", "HEPA class at 0.3 um, seals as installed"),
-        recirculated=_guess(0.05, 0.0, 0.25, "-", "taps well apart on the return, own discharge drawn again, no published distance"),
+        recirculated=_guess(
+            0.05, 0.0, 0.25, "-", "taps well apart on the return, own discharge drawn again, no published distance"
+        ),
         runs_with=RunsWith.AIR_HANDLER,
     )
     return Measure(
@@ -157,7 +171,7 @@ def _bypass(latest: House, priced: PricedMeasure) -> Measure:
     )
 
 
-def _filter(latest: House, priced: PricedMeasure) -> Measure:
+def _filter(priced: PricedMeasure) -> Measure:
     settings = _settings(priced)
     rating = str(settings.get("rating", "MERV 13"))
     known = read_rating(rating)
@@ -168,7 +182,13 @@ def _filter(latest: House, priced: PricedMeasure) -> Measure:
         efficiency=efficiency,
         bypass=_guess(0.03, 0.01, 0.10, "-", "seated deep cabinet, common practice, no source"),
     )
-    factor = _guess(1.0, 0.93, 1.06, "-", "flow after a filter of more area and depth: a new operating point, measured only after the work")
+    factor = _guess(
+        1.0,
+        0.93,
+        1.06,
+        "-",
+        "flow after a filter of more area and depth: a new operating point, measured only after the work",
+    )
     return Measure(
         priced=priced,
         kind=MeasureKind.BETTER_FILTER,
@@ -180,12 +200,13 @@ def _filter(latest: House, priced: PricedMeasure) -> Measure:
     )
 
 
-def _sealing(latest: House, priced: PricedMeasure) -> Measure:
+def _sealing(priced: PricedMeasure) -> Measure:
     remaining = _guess(0.25, 0.10, 0.50, "-", "share of return leakage left after sealing, common practice, no source")
     return Measure(
         priced=priced,
         kind=MeasureKind.RETURN_SEALING,
-        what="Seal or line the return side, nearest the blower first, so that it draws room air instead of garage, crawlspace or attic air.",
+        what="Seal or line the return side, nearest the blower first, so that it draws room air "
+        "instead of garage, crawlspace or attic air.",
         scenario=_scenario(seal_returns(remaining)),
         watts=(0.0, 0.0, 0.0),
         cautions=(
@@ -217,7 +238,7 @@ def _continuous(latest: House, priced: PricedMeasure) -> Measure:
     )
 
 
-def _supply(latest: House, priced: PricedMeasure) -> Measure:
+def _supply(priced: PricedMeasure) -> Measure:
     settings = _settings(priced)
     flow = _number(settings, "flow", 0.028)
     efficiency = _number(settings, "efficiency", 0.6)
@@ -226,7 +247,13 @@ def _supply(latest: House, priced: PricedMeasure) -> Measure:
         id=f"proposed {priced.id}",
         kind=VentilationKind.SUPPLY,
         flow=_guess(flow, 0.85 * flow, 1.05 * flow, "m3/s", "survey's measure, as installed"),
-        efficiency=_guess(efficiency, max(efficiency - 0.2, 0.0), min(efficiency + 0.2, 0.999), "-", "filter of the supply fan by its rating"),
+        efficiency=_guess(
+            efficiency,
+            max(efficiency - 0.2, 0.0),
+            min(efficiency + 0.2, 0.999),
+            "-",
+            "filter of the supply fan by its rating",
+        ),
         runs_with=RunsWith.ALWAYS,
     )
     return Measure(
@@ -258,7 +285,9 @@ def _capture(latest: House, priced: PricedMeasure) -> Measure:
         what=f"Catch {named.replace('_', ' ')} at the source: {capture:.0%} of it leaves before it mixes.",
         scenario=_scenario(scale=((source, 1.0 - capture),)),
         watts=(0.0, 0.0, 0.0),
-        cautions=("A stronger hood is an exhaust fan: with an open flue or fireplace it can pull smoke and flue gas back.",)
+        cautions=(
+            "A stronger hood is an exhaust fan: with an open flue or fireplace it can pull smoke and flue gas back.",
+        )
         if open_flue
         else (),
         must_retest=("hood flow", *RETEST_AFTER_PRESSURE_WORK),

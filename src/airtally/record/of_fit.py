@@ -159,7 +159,9 @@ def _sensors(fit: Fit, phase: Phase) -> Document:
                         regime = number * FAN_STATES + fan
                         outside = float(prepared.outdoor[part].mean())
                         room = fit.level[:, part].mean(axis=1)
-                        true = (fit.physics.slope[:, index, regime] + fit.physics.leak[:, index, regime] * outside / room) / gain
+                        true = (
+                            fit.physics.slope[:, index, regime] + fit.physics.leak[:, index, regime] * outside / room
+                        ) / gain
                         value = value + share * true
                         weight += share
                 if weight > 0.0:
@@ -280,7 +282,7 @@ def _rises(fit: Fit, first: int, last: int) -> Floats:
 def room_document(fit: Fit) -> Document:
     """Return the record's hourly room series with its band, outdoors and the fan beside it."""
     prepared = fit.prepared
-    per = max(int(round(HOUR / prepared.step)), 1)
+    per = max(round(HOUR / prepared.step), 1)
     hours = prepared.steps // per
     cut = hours * per
 

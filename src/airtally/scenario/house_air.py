@@ -152,5 +152,3 @@ def _filter_by_class(house: House, values: Values) -> Floats:
     passes *= ((1.0 - fitted) / mean)[:, None]
     table[:, :3] = np.clip(1.0 - passes, 0.0, 0.9999)
     return table
-
-

@@ -56,9 +56,7 @@ def law_of(fit: Fit, scenario: Scenario = AS_RECORDED) -> Law:
         parts.append(_named(coefficients(house_air(house, fit.values, shape)), house, fit.values["buffer_ratio"]))
         inside = slice(epoch.first, epoch.last)
         bases[inside] = index * shape.size * FAN_STATES + prepared.evidence.level[inside] * FAN_STATES
-    return Law(
-        coefficients=join(parts), states=bases + fan_of(fit, scenario.fan), houses=tuple(houses), bases=bases
-    )
+    return Law(coefficients=join(parts), states=bases + fan_of(fit, scenario.fan), houses=tuple(houses), bases=bases)
 
 
 def _named(law: Coefficients, house: House, buffer_ratio: Floats) -> Coefficients:

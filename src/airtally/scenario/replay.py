@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,7 +128,9 @@ def replay(
     spans = _spans(fit, steps)
     factor, outdoors, paths = _sources(fit, baseline, scenario, only, law)
     split = class_split(COARSE_SHARE)[:PARTICLES]
-    drivers = (fit.prepared.outdoor * outdoors)[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[None, :PARTICLES, None]
+    drivers = (fit.prepared.outdoor * outdoors)[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[
+        None, :PARTICLES, None
+    ]
     coefficients = law.coefficients.species(slice(0, PARTICLES))
     weight = PM25_WEIGHT[:PARTICLES]
     gains = coefficients.gains * paths[None, None, None, :, None]
@@ -136,9 +139,7 @@ def replay(
     for begin in range(0, fit.draws, CHUNK):
         draws = slice(begin, min(begin + CHUNK, fit.draws))
         own = coefficients.take(draws)
-        own = type(own)(
-            **{name: getattr(own, name) for name in own.__slots__ if name != "gains"}, gains=gains[draws]
-        )
+        own = type(own)(**{name: getattr(own, name) for name in own.__slots__ if name != "gains"}, gains=gains[draws])
         volume = own.volume[:, :1]
         everything = only is None
         first_level = baseline.start[draws] if steps.start == 0 else fit.level[draws, steps.start - 1]
@@ -183,7 +184,8 @@ def replay(
 
 def _joined(parts: list[Span]) -> Span:
     arrays = {
-        name: np.concatenate([getattr(p, name) for p in parts]) for name in ("mean", "inlets", "emitted", "removed", "stored")
+        name: np.concatenate([getattr(p, name) for p in parts])
+        for name in ("mean", "inlets", "emitted", "removed", "stored")
     }
     return Span(name=parts[0].name, first=parts[0].first, last=parts[0].last, **arrays)
 
@@ -199,7 +201,7 @@ def _spans(fit: Fit, window: slice) -> list[tuple[str, int, int]]:
     names = [phase.id for phase in fit.prepared.phases]
     return [
         (names[inside[a]] if inside[a] >= 0 else "", a + window.start, b + window.start)
-        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+        for a, b in pairwise(bounds)
         if b > a
     ]
 
