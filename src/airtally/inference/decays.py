@@ -184,7 +184,7 @@ def fit_decay(
     *,
     rule: WindowRule | None = None,
     scale: SensorScale | None = None,
-    background: float | None = None,
+    backgrounds: tuple[float, ...] | None = None,
 ) -> DecayFit:
     """Fit the loss rate of one decay over the ensemble of windows and backgrounds.
 
@@ -198,9 +198,9 @@ def fit_decay(
         How windows are cut.
     scale : SensorScale, optional
         Step and ceiling; read off the whole record where not given.
-    background : float, optional
-        Level the decay runs towards, where known; otherwise what the record shows, else none or the
-        one that makes the line straightest. [unit of the readings]
+    backgrounds : tuple of float, optional
+        Levels the decay may run towards, the likeliest first; where not given, what the record shows, else
+        none and the one that makes the line straightest. [unit of the readings]
 
     Raises
     ------
@@ -218,13 +218,16 @@ def fit_decay(
             f"the {window.phase.value} holds {time.size} readings below the ceiling; {rule.fewest_readings} are needed"
         )
     smooth = running_median(value)
-    seen = (background,) if background is not None else window.backgrounds
-    known = (*seen, 0.5 * min(seen)) if seen else (0.0,)
+    levels: tuple[float | None, ...] = (0.0, None)
+    if backgrounds:
+        levels = backgrounds
+    elif window.backgrounds:
+        levels = (*window.backgrounds, 0.5 * min(window.backgrounds))
     lines: list[_Line] = []
     widest: tuple[Floats, Floats] | None = None
     for opening in rule.openings:
         for factor in rule.closings:
-            for level in known if seen else (*known, None):
+            for level in levels:
                 cut = _window(time, value, smooth, level, opening, factor, rule, scale)
                 if cut is None:
                     continue
@@ -295,10 +298,10 @@ def decay_rate(
     *,
     rule: WindowRule | None = None,
     scale: SensorScale | None = None,
-    background: float | None = None,
+    backgrounds: tuple[float, ...] | None = None,
 ) -> Estimate:
     """Return the loss rate of one decay [1/s]; its interval holds noise and choice of window. See :func:`fit_decay`."""
-    return fit_decay(time, value, window, rule=rule, scale=scale, background=background).rate
+    return fit_decay(time, value, window, rule=rule, scale=scale, backgrounds=backgrounds).rate
 
 
 def mixture_interval(centre: Floats, spread: Floats, level: float = 0.90) -> tuple[float, float]:
