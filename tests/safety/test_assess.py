@@ -45,7 +45,7 @@ from airtally.safety import (
     pressure_limits,
     safety_outages,
 )
-from airtally.visits import GATES, Answer, HandlerMode, VentStart, Visit, VisitAction, VisitKind
+from airtally.visits import GATES, Answer, Doors, HandlerMode, VentStart, Visit, VisitAction, VisitKind
 
 OUT = VisitKind.TEST_OUT
 WORKS = Change(
@@ -283,6 +283,10 @@ def test_a_reading_from_before_the_sealing_lifts_nothing() -> None:
     assert assess(leaky(until=START + 31 * DAY), (early,), EMPTY).find("safety-garage-return")[0].is_open
 
 
+def carbon_monoxide_is_open(home: House, test: Visit, event_at: float) -> bool:
+    return assess(home, (test,), co_log(event_at)).find("safety-co-event")[0].is_open
+
+
 def test_co_event_is_lifted_by_later_readings_in_the_worst_state_and_by_nothing_else() -> None:
     home = house(appliance())
     before, after = START + 10 * DAY, START + 35 * DAY
@@ -298,6 +302,17 @@ def test_co_event_is_lifted_by_later_readings_in_the_worst_state_and_by_nothing_
     assert assess(home, (easy,), co_log(before)).find("safety-co-event")[0].is_open  # not in the worst state
     only_co = visit(reading("co_ambient", ppm(0.0)), kind=OUT)
     assert assess(home, (only_co,), co_log(before)).find("safety-co-event")[0].is_open  # spillage not tested
+    ajar = replace(WORST, doors=Doors.OPEN)
+    doors = visit(
+        reading("co_ambient", ppm(0.0), state=ajar), reading("spillage_time", seconds(40.0), "water-heater"), kind=OUT
+    )
+    assert assess(home, (doors,), co_log(before)).find("safety-co-event")[0].is_open  # doors not in the worst state
+    old_test = visit(reading("spillage_time", seconds(40.0), "water-heater"))
+    between = co_log(START + 25 * DAY)
+    assert assess(home, (old_test, only_co), between).find("safety-co-event")[0].is_open  # spillage tested too early
+    no_burner = house()  # nothing that could spill: the CO reading alone must still be the later one
+    assert carbon_monoxide_is_open(no_burner, only_co, START + 35 * DAY)
+    assert not carbon_monoxide_is_open(no_burner, only_co, before)
 
 
 def test_a_changed_appliance_alone_lifts_no_co_event() -> None:
@@ -448,6 +463,12 @@ def test_nothing_shown_ever_uses_the_forbidden_word_and_every_slot_is_filled() -
     assert not re.search(r"\bsafe(ly)?\b", words, re.IGNORECASE)
     assert "{" not in words
     assert "}" not in words
+
+
+def test_a_place_with_braces_in_its_name_makes_no_traceback() -> None:
+    test = visit(reading("co_ambient", ppm(12.0), "utility {0} {peak!r}"), kind=OUT)
+    (finding,) = assess(house(), (test,), EMPTY).find("safety-co-room")
+    assert "the air of utility {0} {peak!r} held 12 ppm" in fill(finding)
 
 
 def test_every_finding_has_a_known_code_an_action_and_an_id_of_its_own() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 from math import isinf
@@ -43,4 +44,5 @@ def fill(finding: SafetyFinding, time_zone: str = "UTC", show: Callable[[Estimat
     slots = {name: show(figure) for name, figure in finding.figures}
     if finding.start is not None:
         slots["start"] = datetime.fromtimestamp(finding.start, tz=ZoneInfo(time_zone)).strftime("%Y-%m-%d %H:%M")
-    return finding.sentence.format_map(slots)
+    # by hand, not str.format: a place named by the survey may hold braces of its own
+    return re.sub(r"\{(\w+)\}", lambda slot: slots.get(slot[1], slot[0]), finding.sentence)
