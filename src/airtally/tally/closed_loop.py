@@ -6,6 +6,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airtally.arrays import Booleans, Floats, Integers
 from airtally.errors import InputError
@@ -72,7 +73,8 @@ def run_with_rule(
     Checked against: the open loop replayed with the states chosen, and a plain NumPy controller (tests).
     """
     _check_course(law, course, inputs)
-    kept, conditions = np.unique(course.conditions, return_inverse=True)
+    occurs = np.bincount(course.conditions) > 0
+    kept, conditions = np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[course.conditions]
     fans = len(FAN_STATES)
     chosen = (kept[:, None] * fans + np.arange(fans)).ravel()
     used = replace(law, rate=law.rate[:, chosen], sinks=law.sinks[:, chosen], gains=law.gains[:, chosen])
@@ -87,11 +89,12 @@ def run_with_rule(
     fixed = (
         steps.step,
         weights,
-        np.asarray(conditions, dtype=np.int64),
-        np.asarray(course.demand, dtype=np.int64),
+        np.asarray(conditions, dtype=np.int32),
+        np.asarray(course.demand, dtype=np.int32),
         slots,
-        inputs.values,
-        np.column_stack([course.local_seconds, course.outdoor_temperature]).astype(float),
+        inputs.rows,
+        inputs.row,
+        _clock(course),
         np.asarray(course.lockout, dtype=np.bool_),
         _hours(course.local_seconds),
         np.asarray(course.is_event, dtype=np.bool_),
@@ -102,11 +105,12 @@ def run_with_rule(
         count = min(chunk, len(rows) - first)
         traced = (count, draws, inputs.step_count if traces else 0)
         total = np.zeros((count, draws, states * len(patterns), length, LANES))
+        finish = np.empty((count, *begin.shape))
         tally = np.zeros((count, draws, 8))
         trace = (np.zeros(traced, dtype=np.int64), np.zeros(traced, dtype=np.bool_), np.zeros(traced))
         several = slice(first, first + count)
         with lane_instructions():
-            finish = closed_loop(*fixed, rows[several], offsets[several], float(dt), begin, total, tally, *trace)
+            closed_loop(*fixed, rows[several], offsets[several], float(dt), begin, finish, total, tally, *trace)
         parts.append(_outcome(used, steps, inputs, begin, finish, total, tally, trace, patterns, slots, chosen))
     return _joined(parts, traces=traces)
 
@@ -125,22 +129,29 @@ def _check_course(law: Coefficients, course: Course, inputs: Inputs) -> None:
         raise InputError("demand must be 0 off, 1 circulate or 2 heating")
 
 
-def _patterns(presence: Floats) -> tuple[Floats, Integers]:
+def _patterns(presence: Floats) -> tuple[Floats, NDArray[np.int32]]:
     """Return the different rows of presence (K, Z) and the row of each step (T,)."""
-    mixed = presence @ np.sqrt(np.arange(2.0, presence.shape[1] + 2.0))
-    _, first, slots = np.unique(mixed, return_index=True, return_inverse=True)
-    patterns = presence[first]
-    if not np.array_equal(patterns[slots], presence):
-        patterns, slots = np.unique(presence, axis=0, return_inverse=True)
+    is_new = np.ones(len(presence), dtype=np.bool_)
+    is_new[1:] = (presence[1:] != presence[:-1]).any(axis=1)
+    patterns, place = np.unique(presence[is_new], axis=0, return_inverse=True)
+    slots = place[np.cumsum(is_new) - 1]
     if len(patterns) > _MOST_PATTERNS:
         raise InputError(f"presence has {len(patterns)} different rows; at most {_MOST_PATTERNS} are kept apart")
-    return patterns, np.asarray(slots, dtype=np.int64)
+    return patterns, np.asarray(slots, dtype=np.int32)
 
 
-def _hours(local_seconds: Floats) -> Integers:
+def _clock(course: Course) -> NDArray[np.float32]:
+    """Return second of day, outdoor temperature and second of hour of each step, (T, 3)."""
+    seconds = np.asarray(course.local_seconds, dtype=float)
+    return np.column_stack(
+        [seconds, np.asarray(course.outdoor_temperature, dtype=float), np.mod(seconds, 3600.0)]
+    ).astype(np.float32)
+
+
+def _hours(local_seconds: Floats) -> NDArray[np.int32]:
     """Return a number for each clock hour as it passes, (T,)."""
     hour = np.floor(np.asarray(local_seconds, dtype=float) / 3600.0)
-    return np.concatenate([[0], np.cumsum(np.diff(hour) != 0)]).astype(np.int64)
+    return np.concatenate([[0], np.cumsum(np.diff(hour) != 0)]).astype(np.int32)
 
 
 def _sensor_weights(sensor: Sensor, states: Integers, inputs: Inputs) -> Floats:
@@ -167,7 +178,7 @@ def _outcome(
     tally: Floats,
     trace: tuple[Integers, Booleans, Floats],
     patterns: Floats,
-    slots: Integers,
+    slots: NDArray[np.int32],
     chosen: Integers,
 ) -> RuleRun:
     count, draws, _, length, lanes = total.shape

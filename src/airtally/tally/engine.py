@@ -96,8 +96,10 @@ def run(
     ends = np.empty((draws, inputs.step_count if store is Store.STEP_ENDS else 0, zones, LANES), dtype=np.float32)
     means = np.zeros((draws, blocks if store is Store.BLOCK_MEANS else 0, zones, LANES))
     begin = start_in_lanes(start, law)
+    finish = np.empty_like(begin)
+    total = np.zeros((draws, steps.step.shape[1], steps.step.shape[3], LANES))
     with lane_instructions():
-        finish, total = open_loop(steps.step, steps.integral, index, inputs.values, begin, ends, means, block)
+        open_loop(steps.step, steps.integral, index, inputs.rows, inputs.row, begin, finish, total, ends, means, block)
     integrals, account = close_account(used, steps, inputs, begin, finish, total)
     duration = inputs.step_count * dt
     series: NDArray[np.float32] | Floats | None = None
@@ -116,14 +118,15 @@ def run(
     )
 
 
-def visited(law: Coefficients, states: Integers) -> tuple[Coefficients, Integers]:
+def visited(law: Coefficients, states: Integers) -> tuple[Coefficients, NDArray[np.int32]]:
     """Return the law of the states that occur, and the states renumbered to it."""
-    chosen, index = np.unique(states, return_inverse=True)
-    if chosen.size and (chosen[0] < 0 or chosen[-1] >= law.rate.shape[1]):
-        raise InputError(f"state {int(chosen[-1])} does not exist; the law has {law.rate.shape[1]} states")
-    return replace(law, rate=law.rate[:, chosen], sinks=law.sinks[:, chosen], gains=law.gains[:, chosen]), np.asarray(
-        index, dtype=np.int64
-    )
+    most = law.rate.shape[1]
+    if states.size and (states.min() < 0 or states.max() >= most):
+        raise InputError(f"states must lie in 0 to {most - 1}; they run from {states.min()} to {states.max()}")
+    occurs = np.bincount(states, minlength=most) > 0
+    renumbered = (np.cumsum(occurs) - 1).astype(np.int32)
+    used = replace(law, rate=law.rate[:, occurs], sinks=law.sinks[:, occurs], gains=law.gains[:, occurs])
+    return used, renumbered[states]
 
 
 def close_account(

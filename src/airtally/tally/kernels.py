@@ -8,6 +8,7 @@ Layout: species in lanes of four (the last axis, padded), so that one vector ins
 all. The extended vector v of length N holds zone concentrations (Z), then inputs held over the step:
 drivers, then emissions of the zones that emit. One step is v[:Z] <- step[state] v, and the integral of
 the concentrations over the step is integral[state] v, both exact for inputs constant over the step.
+What enters through the inputs is worked out anew only where the state or the inputs change.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from numpy.typing import NDArray
 
 from airtally.arrays import Booleans, Floats, Integers
 
+Indices = NDArray[np.int32]
+"""Whole numbers of a step, short because every step reads them."""
 LANES = 4
 _F = TypeVar("_F", bound=Callable[..., object])
 FAN_STATE_COUNT = 3
@@ -55,6 +58,21 @@ def lane_instructions() -> Iterator[None]:
         yield
     finally:
         compiler.SLP_VECTORIZE = before
+
+
+@_compiled
+def _fill(out: Floats, value: float) -> None:
+    for i in range(out.shape[0]):
+        for j in range(out.shape[1]):
+            out[i, j] = value
+
+
+@_compiled
+def _copy(source: Floats, out: Floats) -> None:
+    """Copy the rows of the shorter, element by element: quick to compile, unlike slices."""
+    for i in range(min(source.shape[0], out.shape[0])):
+        for j in range(out.shape[1]):
+            out[i, j] = source[i, j]
 
 
 @_compiled
@@ -92,9 +110,9 @@ def _propagate(rate: Floats, step: float, phi: Floats, psi: Floats, omega: Float
         largest = max(largest, -rate[i, i])
         for j in range(size):
             if not np.isfinite(rate[i, j]):
-                phi[:] = np.nan
-                psi[:] = np.nan
-                omega[:] = np.nan
+                _fill(phi, np.nan)
+                _fill(psi, np.nan)
+                _fill(omega, np.nan)
                 return
     doublings = 0
     short = step
@@ -102,7 +120,8 @@ def _propagate(rate: Floats, step: float, phi: Floats, psi: Floats, omega: Float
         short *= 0.5
         doublings += 1
     power = np.zeros((size, size))
-    shifted = rate.copy()
+    shifted = np.empty((size, size))
+    _copy(rate, shifted)
     for i in range(size):
         power[i, i] = 1.0
         shifted[i, i] += largest
@@ -116,9 +135,9 @@ def _propagate(rate: Floats, step: float, phi: Floats, psi: Floats, omega: Float
     for k in range(_TERMS, -1, -1):
         weight[k] = largest * weight[k + 1] + decay * term[k + 1]
     product = np.empty((size, size))
-    phi[:] = 0.0
-    psi[:] = 0.0
-    omega[:] = 0.0
+    _fill(phi, 0.0)
+    _fill(psi, 0.0)
+    _fill(omega, 0.0)
     for k in range(_TERMS):
         for i in range(size):
             for j in range(size):
@@ -126,37 +145,33 @@ def _propagate(rate: Floats, step: float, phi: Floats, psi: Floats, omega: Float
                 psi[i, j] += weight[k] * power[i, j]
                 omega[i, j] += (short * weight[k] - (k + 1) * weight[k + 1]) * power[i, j]
         _multiply(power, shifted, product)
-        power[:] = product
+        _copy(product, power)
     for _ in range(doublings):
         _multiply(phi, omega, product)
         _add_doubled(omega, psi, short, product)
         _multiply(phi, psi, product)
         _add_doubled(psi, product, 0.0, product)
         _multiply(phi, phi, product)
-        phi[:] = product
+        _copy(product, phi)
         short *= 2.0
 
 
 @_compiled_parallel
-def propagators(rate: Floats, step: float) -> tuple[Floats, Floats, Floats]:
-    """Return exp(A h), its first and second integrals for a stack of rate matrices (M, Z, Z)."""
-    phi = np.empty_like(rate)
-    psi = np.empty_like(rate)
-    omega = np.empty_like(rate)
+def propagators(rate: Floats, step: float, phi: Floats, psi: Floats, omega: Floats) -> None:
+    """Fill exp(A h), its first and second integrals for a stack of rate matrices (M, Z, Z)."""
     for m in numba.prange(rate.shape[0]):
         _propagate(rate[m], step, phi[m], psi[m], omega[m])
-    return phi, psi, omega
 
 
 @_compiled
-def _apply(matrix: Floats, vector: Floats, out: Floats) -> None:
-    """Fill ``out`` (Z, 4) = matrix (Z, N, 4) times vector (N, 4), each lane by itself."""
+def _apply(matrix: Floats, vector: Floats, first: int, last: int, base: Floats, out: Floats) -> None:
+    """Fill ``out`` = ``base`` + matrix (Z, N, 4) times the rows first to last of the vector, each lane by itself."""
     for z in range(matrix.shape[0]):
-        a = 0.0
-        b = 0.0
-        c = 0.0
-        d = 0.0
-        for j in range(matrix.shape[1]):
+        a = base[z, 0]
+        b = base[z, 1]
+        c = base[z, 2]
+        d = base[z, 3]
+        for j in range(first, last):
             a += matrix[z, j, 0] * vector[j, 0]
             b += matrix[z, j, 1] * vector[j, 1]
             c += matrix[z, j, 2] * vector[j, 2]
@@ -168,78 +183,115 @@ def _apply(matrix: Floats, vector: Floats, out: Floats) -> None:
 
 
 @_compiled
-def _load(inputs: Floats, vector: Floats, total: Floats, zones: int) -> None:
-    """Put this step's inputs into the vector and add the whole vector to the state's running total."""
+def _load(inputs: Floats, vector: Floats, zones: int) -> None:
+    """Put the inputs that now begin to hold into the vector."""
     for i in range(inputs.shape[0]):
         for lane in range(LANES):
             vector[zones + i, lane] = inputs[i, lane]
-    for j in range(vector.shape[0]):
+
+
+@_compiled
+def _book(vector: Floats, count: float, zones: int, total: Floats) -> None:
+    """Add inputs that held for ``count`` steps to the running total of their state."""
+    if count > 0.0:
+        for j in range(zones, vector.shape[0]):
+            for lane in range(LANES):
+                total[j, lane] += count * vector[j, lane]
+
+
+@_compiled
+def _move(advanced: Floats, vector: Floats, total: Floats) -> None:
+    """Book the concentrations the step began with, then put the advanced ones in their place."""
+    for z in range(advanced.shape[0]):
         for lane in range(LANES):
-            total[j, lane] += vector[j, lane]
+            total[z, lane] += vector[z, lane]
+            vector[z, lane] = advanced[z, lane]
 
 
 @_compiled
 def _advance_open(
     step: Floats,
     integral: Floats,
-    states: Integers,
-    inputs: Floats,
-    vector: Floats,
+    states: Indices,
+    rows: Floats,
+    row: Indices,
+    start: Floats,
+    finish: Floats,
     total: Floats,
     ends: NDArray[np.float32],
     means: Floats,
     block: int,
 ) -> None:
-    """Advance one draw; ``vector`` holds its start and then its end."""
-    zones, lanes = step.shape[1], step.shape[3]
-    advanced = np.empty((zones, lanes))
+    """Advance one draw; see :func:`open_loop` for the arrays."""
+    zones, length = step.shape[1], step.shape[2]
+    none = np.zeros((zones, LANES))
+    advanced = np.empty((zones, LANES))
+    entering = np.empty((zones, LANES))
+    entering_integral = np.empty((zones, LANES))
+    vector = np.zeros((length, LANES))
+    _copy(start, vector)
     keeps_ends = ends.shape[0] > 0
     keeps_means = means.shape[0] > 0
+    s, r, count = np.int32(0), np.int32(-1), 0.0
     for t in range(states.shape[0]):
-        s = states[t]
-        _load(inputs[t], vector, total[s], zones)
+        if states[t] != s or row[t] != r:
+            _book(vector, count, zones, total[s])
+            s, r, count = states[t], row[t], 0.0
+            _load(rows[r], vector, zones)
+            _apply(step[s], vector, zones, length, none, entering)
+            if keeps_means:
+                _apply(integral[s], vector, zones, length, none, entering_integral)
+        count += 1.0
         if keeps_means:
-            _apply(integral[s], vector, advanced)
+            _apply(integral[s], vector, 0, zones, entering_integral, advanced)
             for z in range(zones):
                 for lane in range(LANES):
                     means[t // block, z, lane] += advanced[z, lane]
-        _apply(step[s], vector, advanced)
-        for z in range(zones):
-            for lane in range(LANES):
-                vector[z, lane] = advanced[z, lane]
+        _apply(step[s], vector, 0, zones, entering, advanced)
+        _move(advanced, vector, total[s])
         if keeps_ends:
-            ends[t] = advanced
+            for z in range(zones):
+                for lane in range(LANES):
+                    ends[t, z, lane] = advanced[z, lane]
+    _book(vector, count, zones, total[s])
+    _copy(vector, finish)
 
 
 @_compiled_parallel
 def open_loop(
     step: Floats,
     integral: Floats,
-    states: Integers,
-    inputs: Floats,
+    states: Indices,
+    rows: Floats,
+    row: Indices,
     start: Floats,
+    finish: Floats,
+    total: Floats,
     ends: NDArray[np.float32],
     means: Floats,
     block: int,
-) -> tuple[Floats, Floats]:
+) -> None:
     """Advance every draw through given states.
 
-    ``step``, ``integral`` (D, S, Z, N, lanes); ``states`` (T,); ``inputs`` (D or 1, T, N - Z, lanes);
-    ``start`` (D, Z, lanes). ``ends`` (D, T or 0, Z, lanes) takes values at the end of each step, ``means``
-    (D, B or 0, Z, lanes) sums of integrals over blocks of steps. Returns the end (D, Z, lanes) and the sums of
-    v by state (D, S, N, lanes).
+    ``step``, ``integral`` (D, S, Z, N, 4); ``states`` (T,); ``rows`` (D or 1, U, N - Z, 4) different inputs and
+    ``row`` (T,) which one holds; ``start`` (D, Z, 4). Filled: ``finish`` (D, Z, 4); ``total`` (D, S, N, 4) sums of
+    v by state; ``ends`` (D, T or 0, Z, 4) values at the end of each step; ``means`` (D, B or 0, Z, 4) sums of
+    integrals over blocks.
     """
-    draws, state_count, zones, length, lanes = step.shape
-    total = np.zeros((draws, state_count, length, lanes))
-    finish = np.empty((draws, zones, lanes))
-    shared = inputs.shape[0] == 1
-    for d in numba.prange(draws):
-        held = np.int64(0) if shared else np.int64(d)
-        vector = np.zeros((length, lanes))
-        vector[:zones] = start[d]
-        _advance_open(step[d], integral[d], states, inputs[held], vector, total[d], ends[d], means[d], block)
-        finish[d] = vector[:zones]
-    return finish, total
+    for d in numba.prange(step.shape[0]):
+        _advance_open(
+            step[d],
+            integral[d],
+            states,
+            rows[min(np.int64(d), rows.shape[0] - 1)],
+            row,
+            start[d],
+            finish[d],
+            total[d],
+            ends[d],
+            means[d],
+            block,
+        )
 
 
 @_compiled
@@ -263,9 +315,9 @@ def _is_early(second_of_day: float, first: float, last: float) -> bool:
 
 
 @_compiled
-def _ask_by_clock(rule: Floats, offsets: Floats, now: Floats) -> bool:
-    """Whether hourly sampling or the early-run window asks; ``now`` is second of day and outdoor temperature."""
-    if _is_sampling(now[0] % _SECONDS_PER_HOUR, offsets, rule[SAMPLING]):
+def _ask_by_clock(rule: Floats, offsets: Floats, now: NDArray[np.float32]) -> bool:
+    """Whether hourly sampling or the early-run window asks; ``now`` is a row of the clock."""
+    if _is_sampling(now[2], offsets, rule[SAMPLING]):
         return True
     return bool(now[1] < rule[EARLY_COLDER] and _is_early(now[0], rule[EARLY_FIRST], rule[EARLY_LAST]))
 
@@ -309,32 +361,39 @@ def _note_hour(tally: Floats, has_event: bool, is_covered: bool) -> None:
 
 
 @_compiled
-def _reads(weights: Floats, vector: Floats) -> float:
-    """Return what the sensor would read with no lag: weights (M, 4) on the first M rows of the vector."""
-    reading = 0.0
-    for j in range(weights.shape[0]):
-        for lane in range(LANES):
-            reading += weights[j, lane] * vector[j, lane]
-    return reading
+def _reads(weights: Floats, vector: Floats, first: int, last: int) -> float:
+    """Return what rows first to last of the vector add to a reading with no lag."""
+    a = 0.0
+    b = 0.0
+    c = 0.0
+    d = 0.0
+    for j in range(first, last):
+        a += weights[j, 0] * vector[j, 0]
+        b += weights[j, 1] * vector[j, 1]
+        c += weights[j, 2] * vector[j, 2]
+        d += weights[j, 3] * vector[j, 3]
+    return (a + b) + (c + d)
 
 
 @_compiled
 def _advance_closed(
     step: Floats,
     weights: Floats,
-    conditions: Integers,
-    demand: Integers,
-    slots: Integers,
-    inputs: Floats,
-    clock: Floats,
+    conditions: Indices,
+    demand: Indices,
+    slots: Indices,
+    rows: Floats,
+    row: Indices,
+    clock: NDArray[np.float32],
     lockout: Booleans,
-    hour: Integers,
+    hour: Indices,
     is_event: Booleans,
     sensor: Floats,
     rule: Floats,
     offsets: Floats,
     step_length: float,
-    vector: Floats,
+    start: Floats,
+    finish: Floats,
     total: Floats,
     tally: Floats,
     trace_states: Integers,
@@ -342,10 +401,15 @@ def _advance_closed(
     trace_readings: Floats,
 ) -> None:
     """Advance one draw under one rule; see :func:`closed_loop` for the arrays."""
-    zones = step.shape[1]
+    zones, length = step.shape[1], step.shape[2]
     lag, purge, hold, needs_fan = sensor[0], sensor[1], sensor[2], sensor[3] > 0.0
     presence_count = total.shape[0] // step.shape[0]
+    none = np.zeros((zones, LANES))
     advanced = np.empty((zones, LANES))
+    entering = np.empty((zones, LANES))
+    vector = np.zeros((length, LANES))
+    _copy(start, vector)
+    slot, r, count, reads_outside = np.int64(0), np.int32(-1), 0.0, 0.0
     follow = 1.0 - np.exp(-step_length / lag) if lag > 0.0 else 1.0
     traces = trace_states.shape[0] > 0
     is_known, held, age = False, 0.0, 0.0
@@ -367,18 +431,22 @@ def _advance_closed(
             trace_states[t] = conditions[t] * FAN_STATE_COUNT + fan
 
         s = conditions[t] * FAN_STATE_COUNT + fan
-        _load(inputs[t], vector, total[s * presence_count + slots[t]], zones)
-        _apply(step[s], vector, advanced)
-        for z in range(zones):
-            for lane in range(LANES):
-                vector[z, lane] = advanced[z, lane]
+        if s * presence_count + slots[t] != slot or row[t] != r:
+            _book(vector, count, zones, total[slot])
+            slot, r, count = s * presence_count + slots[t], row[t], 0.0
+            _load(rows[r], vector, zones)
+            _apply(step[s], vector, zones, length, none, entering)
+            reads_outside = _reads(weights[s], vector, zones, weights.shape[1])
+        count += 1.0
+        _apply(step[s], vector, 0, zones, entering, advanced)
+        _move(advanced, vector, total[slot])
 
         fan_run = fan_run + step_length if fan > 0 else 0.0
         age += step_length
         is_known = is_known and age <= hold
         is_valid = not needs_fan or (fan > 0 and fan_run >= purge)
         if fan > 0 or not needs_fan:
-            true_reading = _reads(weights[s], vector)
+            true_reading = reads_outside + _reads(weights[s], vector, 0, zones)
             signal = true_reading if signal_starts else signal + follow * (true_reading - signal)
             signal_starts = False
         if is_valid:
@@ -391,56 +459,57 @@ def _advance_closed(
         fan_before = fan
         asked_before = asks
     _note_hour(tally, hour_has_event, hour_is_covered)
+    _book(vector, count, zones, total[slot])
+    _copy(vector, finish)
 
 
 @_compiled_parallel
 def closed_loop(
     step: Floats,
     weights: Floats,
-    conditions: Integers,
-    demand: Integers,
-    slots: Integers,
-    inputs: Floats,
-    clock: Floats,
+    conditions: Indices,
+    demand: Indices,
+    slots: Indices,
+    rows: Floats,
+    row: Indices,
+    clock: NDArray[np.float32],
     lockout: Booleans,
-    hour: Integers,
+    hour: Indices,
     is_event: Booleans,
     sensor: Floats,
     rules: Floats,
     offsets: Floats,
     step_length: float,
     start: Floats,
+    finish: Floats,
     total: Floats,
     tally: Floats,
     trace_states: Integers,
     trace_asks: Booleans,
     trace_readings: Floats,
-) -> Floats:
-    """Run every rule against every draw and return the ends (N, D, Z, 4).
+) -> None:
+    """Run every rule against every draw.
 
     ``step`` (D, S, Z, N, 4) with S = conditions x fan states; ``weights`` (D, S, M, 4) sensor weights on the first
-    M rows of the vector; ``slots`` (T,) presence pattern; ``clock`` (T, 2) local second of day and outdoor
-    temperature; ``sensor`` (4,) lag, purge, hold, needs fan; ``rules`` (N, 9). Filled: ``total`` (N, D, S x K, N, 4)
-    sums of v by state and presence, ``tally`` (N, D, 8) seconds off, circulating, heating; fan starts; requests;
-    seconds run by the rule alone; event hours; covered event hours. Traces (N, D, T or 0).
+    M rows of the vector; ``slots`` (T,) presence pattern; ``rows``, ``row`` as in the open loop; ``clock`` (T, 3)
+    local second of day, outdoor temperature, second of hour; ``hour`` (T,) number of the clock hour; ``sensor``
+    (4,) lag, purge, hold, needs fan; ``rules`` (N, 9); ``offsets`` (N, M). Filled: ``finish`` (N, D, Z, 4);
+    ``total`` (N, D, S x K, N, 4) sums of v by state and presence; ``tally`` (N, D, 8) seconds off, circulating,
+    heating, fan starts, requests, seconds run by the rule alone, event hours, covered event hours; traces
+    (N, D, T or 0).
     """
-    draws, zones, length = step.shape[0], step.shape[2], step.shape[3]
-    rule_count = rules.shape[0]
-    finish = np.empty((rule_count, draws, zones, LANES))
-    shared = inputs.shape[0] == 1
-    for pair in numba.prange(rule_count * draws):
+    draws = step.shape[0]
+    for pair in numba.prange(rules.shape[0] * draws):
         n = np.int64(pair) // draws
         d = np.int64(pair) % draws
-        held = np.int64(0) if shared else d
-        vector = np.zeros((length, LANES))
-        vector[:zones] = start[d]
         _advance_closed(
             step[d],
             weights[d],
             conditions,
             demand,
             slots,
-            inputs[held],
+            rows[min(d, rows.shape[0] - 1)],
+            row,
             clock,
             lockout,
             hour,
@@ -449,12 +518,11 @@ def closed_loop(
             rules[n],
             offsets[n],
             step_length,
-            vector,
+            start[d],
+            finish[n, d],
             total[n, d],
             tally[n, d],
             trace_states[n, d],
             trace_asks[n, d],
             trace_readings[n, d],
         )
-        finish[n, d] = vector[:zones]
-    return finish

@@ -20,18 +20,24 @@ _Real = TypeVar("_Real", np.float32, np.float64)
 class Inputs:
     """Drivers and emissions of every step, packed once and used for any number of runs.
 
-    ``values`` (D or 1, T, R + emitting zones, 4): drivers [kg/m3], then emissions of ``emitting`` zones [kg/s].
+    Inputs that hold for several steps are kept once.
     """
 
-    values: Floats
+    rows: Floats
+    """(D or 1, U, R + emitting zones, 4) different inputs: drivers [kg/m3], then emissions [kg/s]."""
+    row: NDArray[np.int32]
+    """(T,) which row holds in each step."""
     driver_count: int
+    """Number of drivers R."""
     emitting: Integers
+    """Indices of the zones that emit at any time."""
     species_count: int
+    """Number of species C."""
 
     @property
     def step_count(self) -> int:
         """Number of steps T."""
-        return int(self.values.shape[1])
+        return len(self.row)
 
 
 def inputs_of(drivers: Floats, emissions: Floats | None = None) -> Inputs:
@@ -39,25 +45,36 @@ def inputs_of(drivers: Floats, emissions: Floats | None = None) -> Inputs:
 
     Raises InputError for more than four species or disagreeing shapes.
     """
-    driving = _with_draws(drivers, "drivers")
-    draws, steps, species, driver_count = driving.shape
+    columns = [_with_draws(drivers, "drivers")]
+    _, steps, species, driver_count = columns[0].shape
     if species > LANES:
         raise InputError(f"a run carries at most {LANES} species; {species} were given")
-    emitting = np.zeros(0, dtype=np.int64)
-    columns = [driving]
     if emissions is not None:
-        emitted = _with_draws(emissions, "emissions")
-        if emitted.shape[1:3] != (steps, species):
-            raise InputError(f"emissions have shape {emitted.shape[1:3]} (T, C); drivers have {(steps, species)}")
-        emitting = np.flatnonzero((emitted != 0.0).any(axis=(0, 1, 2)))
-        columns.append(emitted[..., emitting])
-        draws = max(draws, emitted.shape[0])
-    values = np.zeros((draws, steps, driver_count + len(emitting), LANES))
+        columns.append(_with_draws(emissions, "emissions"))
+        if columns[1].shape[1:3] != (steps, species):
+            raise InputError(f"emissions have shape {columns[1].shape[1:3]} (T, C); drivers have {(steps, species)}")
+    is_new = np.ones(steps, dtype=np.bool_)
+    is_new[1:] = False
+    for column in columns:
+        is_new[1:] |= (column[:, 1:] != column[:, :-1]).any(axis=(0, 2, 3))
+    columns = [column[:, is_new] for column in columns]
+    emitting = np.zeros(0, dtype=np.int64)
+    if emissions is not None:
+        emitting = np.flatnonzero((columns[1] != 0.0).any(axis=(0, 1, 2)))
+        columns[1] = columns[1][..., emitting]
+    draws = max(column.shape[0] for column in columns)
+    rows = np.zeros((draws, columns[0].shape[1], driver_count + len(emitting), LANES))
     at = 0
     for column in columns:
-        values[:, :, at : at + column.shape[-1], :species] = np.swapaxes(column, -1, -2)
+        rows[:, :, at : at + column.shape[-1], :species] = np.swapaxes(column, -1, -2)
         at += column.shape[-1]
-    return Inputs(values=values, driver_count=driver_count, emitting=emitting, species_count=species)
+    return Inputs(
+        rows=rows,
+        row=(np.cumsum(is_new) - 1).astype(np.int32),
+        driver_count=driver_count,
+        emitting=emitting,
+        species_count=species,
+    )
 
 
 def _with_draws(array: Floats, name: str) -> Floats:
@@ -93,15 +110,13 @@ def steps_of(law: Coefficients, inputs: Inputs, dt: float) -> Steps:
         raise InputError(f"the step must be above zero; {dt} s was given")
     if species != inputs.species_count:
         raise InputError(f"the law has {species} species; drivers have {inputs.species_count}")
-    if inputs.values.shape[0] not in (1, draws):
-        raise InputError(f"inputs are given for {inputs.values.shape[0]} draws; the law has {draws}")
+    if inputs.rows.shape[0] not in (1, draws):
+        raise InputError(f"inputs are given for {inputs.rows.shape[0]} draws; the law has {draws}")
     if len(law.path_driver) and int(law.path_driver.max()) >= inputs.driver_count:
         raise InputError(f"a path draws from driver {law.path_driver.max()}; {inputs.driver_count} drivers were given")
     if len(inputs.emitting) and int(inputs.emitting.max()) >= zones:
         raise InputError(f"emissions name zone {inputs.emitting.max()}; the house has {zones} zones")
-    with lane_instructions():
-        solved = propagators(np.ascontiguousarray(law.rate.reshape(-1, zones, zones)), float(dt))
-    phi, psi, omega = (matrix.reshape(law.rate.shape) for matrix in solved)
+    phi, psi, omega = exponentials(law.rate, dt)
     entry = np.zeros((draws, states, species, zones, inputs.driver_count + len(inputs.emitting)))
     for path, driver in enumerate(law.path_driver):
         entry[..., driver] += law.gains[:, :, :, path, :]
@@ -113,6 +128,17 @@ def steps_of(law: Coefficients, inputs: Inputs, dt: float) -> Steps:
         length=float(dt),
         species_count=species,
     )
+
+
+def exponentials(rate: Floats, dt: float) -> tuple[Floats, Floats, Floats]:
+    """Return exp(A h), its integral and the integral of that over a step, for rates (..., Z, Z)."""
+    zones = rate.shape[-1]
+    stack = np.ascontiguousarray(rate.reshape(-1, zones, zones))
+    solved = tuple(np.empty_like(stack) for _ in range(3))
+    with lane_instructions():
+        propagators(stack, float(dt), *solved)
+    phi, psi, omega = (matrix.reshape(rate.shape) for matrix in solved)
+    return phi, psi, omega
 
 
 def lanes_of(values: Floats) -> Floats:
