@@ -59,7 +59,7 @@ def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
         "name": row["name"],
         "path": row.get("path") or "a path not known",
         "amount": words.amount(row["grams_per_day"], unit=unit),
-        "total": words.amount(account["total"], unit=unit),
+        "total": words.value_text(account["total"], unit=unit),
         "share": words.amount(share) if share is not None else "",
         "phase": latest[0],
     }

@@ -37,21 +37,22 @@ def answer_screen(record: JobRecord, *, report: str = "") -> str:
     document = record.document
     head = _head(document)
     foot = [_rule(), *_labelled("Report", report or "not written; ask for it with: airtally report", 2)]
+    safety = document["safety"]
     sections = [
-        _safety(document["safety"], full=True),
+        _safety(safety, 4),
         _source(document),
         _account(document),
         _effect(document),
         _fan(document),
+        _pressures(document),
+        _proposals(document),
         _cannot_tell(document),
     ]
     room = HEIGHT - len(head) - len(foot)
-    if sum(len(section) for section in sections) > room:
-        sections[0] = _safety(document["safety"], full=False)
-    while sum(len(section) for section in sections) > room and any(sections[1:]):
-        # The last sections give way first; safety and the source stay whole.
-        longest = next(index for index in (5, 4, 2, 3, 1) if sections[index])
-        sections[longest] = []
+    # What is least needed in a driveway gives way first; the gravest safety lines, the source and the effect stay.
+    for index, most in ((6, 0), (5, 0), (0, 3), (7, 0), (4, 0), (0, 2), (2, 0)):
+        if sum(map(len, sections)) > room:
+            sections[index] = _safety(safety, most) if index == 0 else []
     lines = head + [line for section in sections for line in section] + foot
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -81,18 +82,18 @@ def _labelled(label: str, text: str, most: int) -> list[str]:
     return [(label if index == 0 else "").ljust(_LABEL) + line for index, line in enumerate(lines)]
 
 
-def _safety(safety: Mapping[str, Any], *, full: bool) -> list[str]:
-    """Return the safety lines: open before unknown before done; what is done is only counted."""
+def _safety(safety: Mapping[str, Any], most: int) -> list[str]:
+    """Return the safety lines, each finding in at most ``most`` lines; what is done is only counted."""
     findings = [finding for finding in safety_in_order(safety) if finding["status"] != "done"]
-    most = 3 if full else 2
+    shown = min(most, 3)
     lines = _labelled("SAFETY", f"{safety_counts(safety)}. {safety['verdict']}", 3)
-    for finding in findings[:most]:
+    for finding in findings[:shown]:
         title = f"{finding['title']}: " if finding.get("title") else ""
         evidence = evidence_text(finding)
         found = f"{title}{words.sentence(finding['what'])}" + (f" {words.sentence(evidence)}" if evidence else "")
-        lines += _labelled("  " + words.status_word(finding["status"]), found, 3 if full else 2)
-        lines += _labelled("", "Until then: " + finding["action"], 2 if full else 1)
-    hidden = max(0, len(findings) - most)
+        lines += _labelled("  " + words.status_word(finding["status"]), found, most)
+        lines += _labelled("", "Until then: " + finding["action"], 2)
+    hidden = max(0, len(findings) - shown)
     more = [f"{hidden} more in the report"] if hidden else []
     if safety["not_checked"]:
         more.append(f"not checked: {len(safety['not_checked'])} things, named in the report")
@@ -105,7 +106,7 @@ def _source(document: Mapping[str, Any]) -> list[str]:
     source = main_source(document)
     if source is None:
         return _labelled("Main source", "Not known: no readings yet. The survey alone cannot tell sources apart.", 2)
-    text = f"{source['name']}, by {source['path']}: {source['amount']} of {source['total']}"
+    text = f"{source['name']}, by {source['path']}: {source['amount']} of {source['total']} in all"
     if source["share"]:
         text += f". Without it the rooms would have {source['share']} less PM2.5"
     return _labelled("Main source", words.sentence(text), 2)
@@ -118,17 +119,15 @@ def _account(document: Mapping[str, Any]) -> list[str]:
         return []
     name, account = latest
     unit = words.account_unit(account)
-    rows = [*account["in"], *account["out"]]
-    figures = [row["grams_per_day"] for row in rows] + [account["total"]]
     factor = 1000.0 if unit == "mg/day" else 1.0
-    places = words.column_decimals([account["total"], *(f for f in figures if f["value"])], factor)
-    places = min(places, max(0, words.decimals_of(account["total"], factor)) + 1)
+    places = max(0, words.decimals_of(account["total"], factor))
 
     def line(folio: object, title: str, quantity: Mapping[str, Any]) -> str:
         value = words.value_text(quantity, decimals=places, unit=unit)
         span = words.interval_text(quantity, decimals=places, unit=unit)
-        short = textwrap.shorten(title, 24, placeholder="...")
-        return f"{folio!s:>2} {short:<24}{value:>7} {span:>14}"[:48].ljust(48)
+        room = 48 - 3 - len(value) - 1 - max(14, len(span) + 1)
+        short = textwrap.shorten(title, room, placeholder="...")
+        return f"{folio!s:>2} {short:<{room}} {value}{span:>{max(14, len(span) + 1)}}"
 
     def named(row: Mapping[str, Any]) -> str:
         path = row.get("path")
@@ -141,8 +140,9 @@ def _account(document: Mapping[str, Any]) -> list[str]:
     height = max(len(left), len(right))
     left += [" " * 48] * (height - len(left))
     right += [" " * 48] * (height - len(right))
-    title = f"Account     PM2.5, {words.unit_word(unit)}, {name}, 90% interval"
-    lines = [title, f"{'COMES IN':<48} || {'GOES OUT':<47}"]
+    left_head = f"COMES IN, PM2.5, {words.unit_word(unit)}, 90% interval"
+    right_head = textwrap.shorten(f"GOES OUT, {name}", 48, placeholder="...")
+    lines = [_rule(), f"{left_head:<48} || {right_head}"]
     lines += [f"{a} || {b}"[:WIDTH] for a, b in zip(left, right, strict=True)]
     total_in, total_out = (line("", side, account["total"]) for side in ("comes in", "goes out, and stored"))
     return [*lines, f"{'-' * 48} || {'-' * 48}"[:WIDTH], f"{total_in} || {total_out}"[:WIDTH], _rule("=")]
@@ -174,10 +174,31 @@ def _fan(document: Mapping[str, Any]) -> list[str]:
         )
     if "sampling_minutes" in rule:
         parts.append(f"To see the rooms it needs {words.amount(rule['sampling_minutes'])} of fan.")
-    results = [words.amount(rule[key]) for key in ("fan_hours", "energy", "starts") if key in rule]
+    names = {"fan_hours": "fan", "energy": "power", "starts": "starts"}
+    results = [f"{name} {words.amount(rule[key])}" for key, name in names.items() if key in rule]
     if results:
         parts.append("Replayed: " + words.joined(results) + ".")
     return _labelled("Fan rule", " ".join([*parts, *rule.get("sentences", [])[: 0 if parts else 2]]), 3)
+
+
+def _pressures(document: Mapping[str, Any]) -> list[str]:
+    cases = document.get("pressures", {}).get("worst_cases", [])
+    texts = [
+        f"{case['name']} {words.amount(case['pressure'])}" + (f", {case['outcome']}" if "outcome" in case else "")
+        for case in cases[:2]
+    ]
+    limits = [words.limit_text(case["limit"]) for case in cases[:1] if "limit" in case]
+    return _labelled("Pressures", words.sentence("; ".join([*texts, *limits])), 2) if texts else []
+
+
+def _proposals(document: Mapping[str, Any]) -> list[str]:
+    forecasts = sorted(document.get("forecasts", {}).values(), key=lambda forecast: forecast["stage"])
+    texts = [
+        f"{forecast['name']}: {words.change_text(forecast['percent'])}"
+        for forecast in forecasts
+        if "percent" in forecast
+    ]
+    return _labelled("Proposals", words.sentence("PM2.5 forecast. " + "; ".join(texts)), 3) if texts else []
 
 
 def _cannot_tell(document: Mapping[str, Any]) -> list[str]:

@@ -65,16 +65,17 @@ def decimals_of(quantity: Mapping[str, Any], factor: float = 1.0) -> int:
     """Return how many decimals the number is worth; negative means tens, hundreds and so on.
 
     The interval decides: the last digit shown is at most a fifth of the interval's width and, left of the point, at
-    most a tenth. Without an interval, three significant digits.
+    most a tenth. Without an interval, at most three significant digits.
     """
     value, low, high = quantity["value"], quantity["low"], quantity["high"]
     if low is not None and high is not None and high > low:
         width = abs(high - low) * factor
         places = math.ceil(math.log10(5.0 / width) - 1e-9)
         return min(places, 6) if places > 0 else min(0, math.ceil(math.log10(10.0 / width) - 1e-9))
-    if value is None or value == 0.0 or float(value * factor).is_integer():
+    if value is None or value == 0.0:
         return 0
-    return min(max(0, 2 - math.floor(math.log10(abs(value * factor)))), 6)
+    places = min(max(0, 2 - math.floor(math.log10(abs(value * factor)))), 6)
+    return len(f"{value * factor:.{places}f}".rstrip("0").partition(".")[2])
 
 
 def column_decimals(quantities: Iterable[Mapping[str, Any]], factor: float = 1.0) -> int:
@@ -204,6 +205,11 @@ def day(moment: str, zone: str) -> str:
 def _day(when: date, *, with_year: bool = True) -> str:
     text = f"{when.day} {_MONTHS[when.month - 1]}"
     return f"{text} {when.year}" if with_year else text
+
+
+def short_day(seconds: float, zone: str) -> str:
+    """Return the local day of POSIX seconds [s UTC] without its year, for an axis: ``30 Sep``."""
+    return _day(datetime.fromtimestamp(seconds, ZoneInfo(zone)).date(), with_year=False)
 
 
 def minute(moment: str, zone: str) -> str:

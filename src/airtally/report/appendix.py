@@ -1,0 +1,191 @@
+"""The appendix: every number of the record with interval, basis and source; counts, limits, method, digests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from airtally.record import JobRecord
+from airtally.report import figures, words
+
+Page = dict[str, Any]
+
+_ASIDE = ("safety", "forecasts")
+
+
+def appendix_pages(record: JobRecord) -> Page:
+    """Return the appendix as plain data."""
+    document = record.document
+    zone = document["job"]["time_zone"]
+    has_carpet = any("hour_of_day" in phase for phase in document.get("phases", {}).values())
+    carpet = figures.carpet_drawing(document) if has_carpet else None
+    provenance = document["provenance"]
+    counts = provenance.get("counts")
+    return {
+        "carpet": {"svg": carpet.svg, "title": carpet.title, "sentence": carpet.sentence} if carpet else None,
+        "phases": [_phase_text(phase, zone) for phase in document.get("phases", {}).values()],
+        "numbers": number_rows(document),
+        "events": _events(document, zone),
+        "streams": _streams(document),
+        "counts": words.counts_text(counts) if counts else "",
+        "reasons": _reasons(counts or {}),
+        "limits": limit_rows(document),
+        "findings": [_finding(finding) for finding in document.get("findings", [])],
+        "gates": [_gate(gate) for gate in document["safety"].get("gates", [])],
+        "problems": [_problem(problem) for problem in document.get("problems", [])],
+        "method": provenance.get("method", []),
+        "version": record.version,
+        "seed": str(record.seed),
+        "draws": str(provenance.get("draws", "")),
+        "schema": str(document["schema"]),
+        "digests": [[name, digest] for name, digest in provenance["digests"].items()],
+        "record_digest": record.digest,
+    }
+
+
+def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
+    """Return a row for each quantity of the record: where it stands, value, unit, interval, level, basis, source."""
+    names = {key: phase["name"] for key, phase in document.get("phases", {}).items()}
+    rows = []
+    for path, quantity in quantities(document):
+        if path[0] in ("events",):
+            continue
+        printed = [
+            names.get(part, part) if index == 1 and path[0] == "phases" else part for index, part in enumerate(path)
+        ]
+        places = words.decimals_of(quantity)
+        interval = words.interval_text(quantity, decimals=places)
+        unit = "mg a day" if quantity["unit"] == "g/day" else words.printed_unit(quantity)
+        shown = "mg/day" if quantity["unit"] == "g/day" else None
+        if shown:
+            places = words.decimals_of(quantity, 1000.0)
+            interval = words.interval_text(quantity, decimals=places, unit=shown)
+        rows.append(
+            [
+                ", ".join(part.replace("_", " ") for part in printed),
+                words.value_text(quantity, unit=shown),
+                unit,
+                interval,
+                words.number(100.0 * quantity["level"], 0) + "%" if interval else "",
+                quantity["basis"],
+                quantity["source"],
+            ]
+        )
+    return rows
+
+
+def quantities(value: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
+    """Yield (path, quantity) for each quantity inside a part of a record; a list entry is named by what it is."""
+    if isinstance(value, Mapping):
+        if {"value", "unit", "basis", "source", "level"} <= value.keys() and not isinstance(value["value"], list):
+            yield path, value
+            return
+        for key, entry in value.items():
+            yield from quantities(entry, path if key in ("quantity", "grams_per_day") else (*path, str(key)))
+    elif isinstance(value, list):
+        for index, entry in enumerate(value):
+            yield from quantities(entry, (*path, _entry_name(entry, index)))
+
+
+def _entry_name(entry: Any, index: int) -> str:
+    if isinstance(entry, Mapping):
+        for key in ("folio", "name", "title", "item", "room", "part", "flue", "place", "id", "question"):
+            if entry.get(key):
+                extra = f" {entry['name']}" if key == "folio" and entry.get("name") else ""
+                return f"{entry[key]}{extra}"
+    return str(index + 1)
+
+
+def limit_rows(document: Mapping[str, Any]) -> list[list[str]]:
+    """Return each limit used once: name, value, averaging, document, edition, jurisdiction, read or from memory."""
+    rows: list[list[str]] = []
+    for limit in _limits(document):
+        value = words.limit_text(limit).partition(":")[0]
+        row = [value, limit["document"], limit["edition"], limit["jurisdiction"], limit.get("known", "not said")]
+        if row not in rows:
+            rows.append(row)
+    return rows
+
+
+def _limits(value: Any) -> Iterator[Mapping[str, Any]]:
+    if isinstance(value, Mapping):
+        if {"document", "edition", "jurisdiction"} <= value.keys():
+            yield value
+            return
+        for entry in value.values():
+            yield from _limits(entry)
+    elif isinstance(value, list):
+        for entry in value:
+            yield from _limits(entry)
+
+
+def _phase_text(phase: Mapping[str, Any], zone: str) -> str:
+    left_out = " ".join(f"Left out: {words.sentence(entry)}" for entry in phase.get("left_out", []))
+    span = words.day_span(phase["start"], phase["end"], zone)
+    return f"{phase['name']}: {span}, {words.number(phase['days'], 1)} days counted. {left_out}".strip()
+
+
+def _events(document: Mapping[str, Any], zone: str) -> list[list[str]]:
+    """Return the forty largest events; the record holds them all."""
+
+    def size(event: Mapping[str, Any]) -> float:
+        return float(event.get("grams", {}).get("value") or 0.0)
+
+    events = sorted(document.get("events", []), key=size, reverse=True)[:40]
+    rows = []
+    for event in sorted(events, key=lambda entry: str(entry["start"])):
+        chances = sorted(event.get("kind_probabilities", {}).items(), key=lambda item: -item[1])[:2]
+        rows.append(
+            [
+                words.minute(event["start"], zone),
+                words.number(event["minutes"], 0),
+                "; ".join(f"{kind.replace('_', ' ')} {words.number(100.0 * chance, 0)}%" for kind, chance in chances)
+                or event["kind"].replace("_", " "),
+                words.amount(event["grams"], unit="mg/day") if "grams" in event else "",
+                words.amount(event["rise"]) if "rise" in event else "",
+            ]
+        )
+    return rows
+
+
+def _reasons(counts: Mapping[str, Any]) -> str:
+    return "; ".join(f"{reason.replace('_', ' ')} {count:,}" for reason, count in counts.get("by_reason", {}).items())
+
+
+def _streams(document: Mapping[str, Any]) -> list[list[str]]:
+    return [
+        [
+            stream.get("name") or stream["id"],
+            stream.get("air_side", ""),
+            stream["quantity"],
+            f"{stream['read']:,}",
+            f"{stream['kept']:,}",
+            f"{stream['set_aside']:,}",
+            _reasons(stream),
+            f"{stream['masked']:,}" if stream.get("masked") else "",
+        ]
+        for stream in document["job"]["streams"]
+    ]
+
+
+def _finding(finding: Mapping[str, Any]) -> Page:
+    return {
+        "title": finding["title"],
+        "path": f"{finding['source'].replace('_', ' ')}, by {finding['path']}",
+        "verdict": finding["verdict"],
+        "test": finding["test"],
+        "supports": list(finding["for"]),
+        "against": list(finding["against"]) or ["nothing found"],
+        "settle": finding.get("settle", ""),
+    }
+
+
+def _gate(gate: Mapping[str, Any]) -> list[str]:
+    evidence = "; ".join(f"{entry['name']} {words.amount(entry['quantity'])}" for entry in gate.get("evidence", []))
+    limit = words.limit_text(gate["limit"]) if "limit" in gate else ""
+    answer = " ".join(words.sentence(part) for part in (gate.get("answer", ""), evidence, limit) if part)
+    return [gate["question"], words.status_word(gate["status"]), answer, gate.get("lifts", "")]
+
+
+def _problem(problem: Mapping[str, Any]) -> list[str]:
+    return [problem["code"], problem["where"], problem["found"], problem["remedy"]]

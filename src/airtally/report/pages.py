@@ -1,0 +1,452 @@
+"""The customer report as data: every sentence and every figure as text, from one record, for paper and screen alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from airtally.record import JobRecord
+from airtally.report import figures, words
+from airtally.report.appendix import appendix_pages
+from airtally.report.choices import (
+    account_phases,
+    chosen_effect,
+    evidence_text,
+    main_source,
+    safety_counts,
+    safety_in_order,
+)
+
+Page = dict[str, Any]
+
+NO_ALARM = (
+    "If an alarm sounds, if there is smoke, or if several people have a headache: everyone out, then call the "
+    "emergency service. This system is no alarm and no safety device."
+)
+INDICATIVE = "The sensors are indicative: they show changes well and low levels badly. Gaps and errors occur."
+DATA = (
+    "Readings, survey and this report are kept by the contractor. Ask the contractor how long, who sees them, and for "
+    "a copy or their deletion."
+)
+
+
+def report_pages(record: JobRecord) -> Page:
+    """Return the whole report as plain data: customer pages, appendix, drawings as SVG with title and sentence."""
+    document = record.document
+    job = document["job"]
+    zone = job["time_zone"]
+    return {
+        "title": f"Air report: {job['home']}",
+        "home": job["home"],
+        "place": job.get("place", ""),
+        "contractor": job.get("contractor", ""),
+        "date": words.day_span(job["period"]["end"], None, zone),
+        "period": words.day_span(job["period"]["start"], job["period"]["end"], zone),
+        "revision": str(job.get("revision", "")),
+        "is_invented": job["is_invented"],
+        "safety": _safety(document["safety"], zone),
+        "asked": job.get("complaint", ""),
+        "found": found_sentences(document),
+        "did": _did(document),
+        "unchanged": _unchanged(document),
+        "changed": _changed(document),
+        "account": account_table(document),
+        "keep": _keep(document),
+        "next": _next(document),
+        "advice": document.get("advice", {}),
+        "proof": _proof(document),
+        "room": _drawing(figures.room_drawing(document)) if _has_series(document) else None,
+        "proposals": _proposals(document),
+        "fan": _fan(document),
+        "filters": _filters(document),
+        "visits": _visits(document),
+        "not_checked": document["safety"]["not_checked"],
+        "cannot_tell": [
+            f"{words.sentence(entry['what'])} To settle it: {words.sentence(entry['settle'])}"
+            for entry in document.get("not_identified", [])
+        ],
+        "assumptions": document.get("assumptions", []),
+        "cautions": document["safety"]["cautions"],
+        "indicative": INDICATIVE,
+        "data": DATA,
+        "appendix": appendix_pages(record),
+    }
+
+
+def _has_series(document: Mapping[str, Any]) -> bool:
+    return any(entry is not None for entry in document.get("room_pm25", {}).get("value", []))
+
+
+def _drawing(drawing: figures.Drawing) -> Page:
+    return {"svg": drawing.svg, "title": drawing.title, "sentence": drawing.sentence}
+
+
+def _safety(safety: Mapping[str, Any], zone: str) -> Page:
+    """Return the safety box: what, what we found, what was done, what is still to do."""
+    rows = []
+    for finding in safety_in_order(safety):
+        when = words.minute(finding["when"], zone) if finding.get("when") else ""
+        found = words.sentence(finding["what"])
+        evidence = evidence_text(finding)
+        is_done = finding["status"] == "done"
+        by = f" By: {finding['by']}." if finding.get("by") and not is_done else ""
+        rows.append(
+            {
+                "title": finding.get("title") or finding["id"],
+                "when": when,
+                "found": found,
+                "evidence": words.sentence(evidence),
+                "done": finding.get("done") or "Nothing yet.",
+                "status": words.status_word(finding["status"]),
+                "action": words.sentence(finding["action"]) + by,
+            }
+        )
+    return {"counts": safety_counts(safety), "verdict": safety["verdict"], "rows": rows, "alarm": NO_ALARM}
+
+
+def found_sentences(document: Mapping[str, Any]) -> list[str]:
+    """Return what was found, as a customer reads it: what holds, what was ruled out, what cannot be told."""
+    forms = {
+        "supported": "{}",
+        "refuted": "We looked for this and ruled it out: {}",
+        "not separable": "We cannot tell yet: {}",
+    }
+    findings = sorted(document.get("findings", []), key=lambda finding: list(forms).index(finding["verdict"]))
+    sentences = [forms[finding["verdict"]].format(words.sentence(finding["title"])) for finding in findings]
+    source = main_source(document)
+    if source is not None:
+        sentences.append(
+            f"Now the largest part comes from {source['name']}, by {source['path']}: {source['amount']} of {source['total']} in all."
+        )
+    return sentences or ["There are no readings yet. A survey alone cannot tell where particles come from."]
+
+
+def _did(document: Mapping[str, Any]) -> list[str]:
+    job = document["job"]
+    sentences = []
+    for change in job["changes"]:
+        if change.get("kind", "work") not in ("work", "rule"):
+            continue
+        when = words.day_span(change["start"], change.get("end"), job["time_zone"])
+        by = f" By: {change['by']}." if change.get("by") else ""
+        sentences.append(f"{when}: {words.sentence(change.get('what') or change['name'])}{by}")
+    return sentences or ["No work was done yet."]
+
+
+def _unchanged(document: Mapping[str, Any]) -> list[str]:
+    """Return what did not change: accounts whose totals overlap, and rows of the proof without a verdict."""
+    sentences = []
+    accounts = account_phases(document)
+    if len(accounts) > 1:
+        before, after = accounts[0][1]["total"], accounts[-1][1]["total"]
+        if None not in (before["low"], after["low"]) and after["low"] <= before["value"] <= after["high"]:
+            sentences.append("About as many particles come in as before.")
+    for row in document.get("proof", {}).get("rows", []):
+        name = row.get("name") or row["question"]
+        if row["verdict"] == "not separable":
+            sentences.append(f"{name}: we cannot tell a change from other causes.")
+        elif row["verdict"] == "not shown":
+            sentences.append(f"{name}: we saw no change that we can tell from chance.")
+    return sentences
+
+
+def _changed(document: Mapping[str, Any]) -> Page | None:
+    """Return the drawing of before and after with its sentences, or None if nothing can be compared."""
+    rows = [row for row in document.get("proof", {}).get("rows", []) if _is_paired(row)]
+    if not rows:
+        rows = [
+            effect | {"name": effect.get("name", key)}
+            for key, effect in document.get("effects", {}).items()
+            if _is_paired(effect)
+        ]
+    if not rows:
+        return None
+    sentences = []
+    effect = chosen_effect(document)
+    if effect is not None:
+        verdict = f"{words.verdict_word(effect['verdict'])}: " if effect.get("verdict") else ""
+        sentences = [f"You may ask: {effect['question']}", verdict + words.effect_sentence(effect)]
+        if effect.get("verdict") and effect["verdict"] != "shown":
+            sentences.append(words.verdict_plain(effect["verdict"]))
+        sentences.append(effect.get("does_not_say") or "This is an estimate for these weeks and habits.")
+    left_out = [entry for phase in document.get("phases", {}).values() for entry in phase.get("left_out", [])]
+    sentences += [f"Left out: {words.sentence(entry)}" for entry in left_out]
+    level = rows[0]["after"]["level"]
+    return _drawing(figures.before_after_drawing(rows[:4])) | {"sentences": sentences, "level": words.chances(level)}
+
+
+def _is_paired(row: Mapping[str, Any]) -> bool:
+    return all(row.get(key) and row[key]["value"] is not None for key in ("before", "after"))
+
+
+def account_table(document: Mapping[str, Any]) -> Page | None:
+    """Return the account as two balanced columns: first phase and latest phase, the latest with its interval."""
+    accounts = account_phases(document)
+    if not accounts:
+        return None
+    latest_name, latest = accounts[-1]
+    first = accounts[0][1] if len(accounts) > 1 else None
+    unit = words.account_unit(latest)
+    factor = 1000.0 if unit == "mg/day" else 1.0
+    places = max(0, *(words.decimals_of(account["total"], factor) for _, account in accounts))
+
+    def cells(now: Mapping[str, Any] | None, then: Mapping[str, Any] | None) -> list[str]:
+        def value(entry: Mapping[str, Any] | None) -> str:
+            return "none" if entry is None else words.value_text(entry, decimals=places, unit=unit)
+
+        return [value(then), value(now), "" if now is None else words.interval_text(now, decimals=places, unit=unit)]
+
+    def side(key: str) -> list[Page]:
+        old = {str(row["folio"]): row for row in first[key]} if first else {}
+        rows = []
+        for row in latest[key]:
+            before = old.pop(str(row["folio"]), None)
+            rows.append(
+                {
+                    "folio": str(row["folio"]),
+                    "name": _line_name(row),
+                    "cells": cells(row["grams_per_day"], before and before["grams_per_day"]),
+                }
+            )
+        rows += [
+            {"folio": folio, "name": _line_name(row), "cells": cells(None, row["grams_per_day"])}
+            for folio, row in old.items()
+        ]
+        return rows
+
+    entering, leaving = side("in"), side("out")
+    entering.append(
+        {
+            "folio": str(len(entering) + 1),
+            "name": "not assigned",
+            "cells": cells(latest["not_assigned"], first and first["not_assigned"]),
+        }
+    )
+    leaving.append(
+        {"folio": "", "name": "stored in the air, change", "cells": cells(latest["stored"], first and first["stored"])}
+    )
+    total = cells(latest["total"], first and first["total"])
+    return {
+        "unit": words.unit_word(unit),
+        "phase": latest_name,
+        "first": accounts[0][0] if first else "",
+        "has_before": first is not None,
+        "entering": entering,
+        "leaving": leaving,
+        "total": total,
+        "note": _account_note(latest, places, factor),
+        "drawing": _drawing(figures.account_drawing(latest_name, latest)),
+    }
+
+
+def _line_name(row: Mapping[str, Any]) -> str:
+    path = row.get("path")
+    return f"{row['name']}, {path}" if path and path != "room side" else str(row["name"])
+
+
+def _account_note(account: Mapping[str, Any], places: int, factor: float) -> str:
+    """Return the note under the account: where rounded lines do not add up to the rounded total, it says so."""
+    text = "Both sides end in the same figure. Range: 9 chances in 10."
+    total = round((account["total"]["value"] or 0.0) * factor, places)
+    for lines, rest in (("in", "not_assigned"), ("out", "stored")):
+        parts = [row["grams_per_day"]["value"] or 0.0 for row in account[lines]] + [account[rest]["value"] or 0.0]
+        if abs(sum(round(part * factor, places) for part in parts) - total) > 0.5 * 10.0**-places:
+            return text + " Lines are rounded one by one: the last digit of a sum can differ."
+    return text
+
+
+def _keep(document: Mapping[str, Any]) -> list[str]:
+    sentences = list(document.get("advice", {}).get("keep_doing", []))
+    for entry in document.get("filter_plan", {}).get("filters", []):
+        due = f", by {words.day(entry['due'], 'UTC')}" if "due" in entry else ""
+        size = f" {entry['size']}" if entry.get("size") else ""
+        change = f" ({entry['change']})" if entry.get("change") else ""
+        sentences.append(f"Change the filter in the {entry['place']}:{size}{due}{change}.")
+    return sentences
+
+
+def _next(document: Mapping[str, Any]) -> list[str]:
+    written = document.get("advice", {}).get("next")
+    if written:
+        return list(written)
+    waiting = [
+        f"{row.get('title') or row['id']}: {row['action']}"
+        for row in safety_in_order(document["safety"])
+        if row["status"] != "done"
+    ]
+    return waiting or ["Nothing is open. The proposals follow."]
+
+
+def _proof(document: Mapping[str, Any]) -> Page | None:
+    proof = document.get("proof")
+    if not proof:
+        return None
+    rows = [*proof["rows"], *(row | {"verdict": "not evidence"} for row in proof.get("not_evidence", []))]
+    drawable = [
+        row
+        for row in rows
+        if row.get("effect") and row["effect"]["unit"] in ("%", "1") and row["effect"]["value"] is not None
+    ]
+    table = []
+    for row in rows:
+        texts = [words.amount(row[key]) if row.get(key) else "not known" for key in ("before", "after", "effect")]
+        notes = [part for part in (row.get("evidence"), row.get("note")) if part]
+        table.append(
+            {
+                "question": row["question"],
+                "note": words.sentence("; ".join(notes)),
+                "texts": texts,
+                "verdict": row["verdict"],
+            }
+        )
+    placebo = proof.get("placebo", {})
+    sentences = list(proof.get("sentences", []))
+    if placebo.get("sentence"):
+        sentences.append(placebo["sentence"])
+    if "rank" in placebo and "of" in placebo:
+        weeks = (
+            f", from {words.number(placebo['independent_weeks'], 0)} independent weeks"
+            if "independent_weeks" in placebo
+            else ""
+        )
+        sentences.append(f"Rank of the true date among pretended ones: {placebo['rank']} of {placebo['of']}{weeks}.")
+    drawing = _drawing(figures.proof_drawing(drawable)) if drawable else None
+    return {"rows": table, "sentences": sentences, "drawing": drawing}
+
+
+def _check_text(check: Mapping[str, Any]) -> str:
+    number = f" {words.amount(check['quantity'])}, {check['quantity']['basis']}" if "quantity" in check else ""
+    limit = f" ({words.limit_text(check['limit'])})" if "limit" in check else ""
+    return words.sentence(f"{check['name']}: {check['outcome']}{';' if number else ''}{number}{limit}")
+
+
+def _proposals(document: Mapping[str, Any]) -> list[Page]:
+    """Return the measures in order of stage with cost, forecast and what must be tested again."""
+    rows = []
+    for forecast in sorted(document.get("forecasts", {}).values(), key=lambda entry: entry["stage"]):
+        would = []
+        if "percent" in forecast:
+            would.append(words.change_text(forecast["percent"]))
+        if "mean_pm25" in forecast:
+            would.append(f"rooms at {words.amount(forecast['mean_pm25'])}")
+        costs = [words.money(forecast[key]) for key in ("cost", "running_cost") if key in forecast]
+        rows.append(
+            {
+                "stage": str(forecast["stage"]),
+                "name": forecast["name"],
+                "what": forecast.get("what", ""),
+                "would": words.sentence("; ".join(would)) or "No forecast.",
+                "costs": costs or ["not priced"],
+                "retest": list(forecast.get("must_retest", [])),
+                "checks": [_check_text(check) for check in forecast.get("checks", [])],
+                "cautions": list(forecast.get("cautions", [])),
+                "blocked": forecast.get("blocked", ""),
+            }
+        )
+    return rows
+
+
+def _rule_text(rule: Mapping[str, Any]) -> str:
+    parts = []
+    if "on_above" in rule and "off_below" in rule:
+        parts.append(f"on above {words.amount(rule['on_above'])}, off below {words.amount(rule['off_below'])}")
+    if "minimum_run" in rule:
+        parts.append(f"runs at least {words.amount(rule['minimum_run'])}")
+    if "sampling_minutes" in rule:
+        parts.append(f"looks at the air {words.amount(rule['sampling_minutes'])}")
+    return words.sentence("; ".join(parts))
+
+
+def _fan(document: Mapping[str, Any]) -> Page | None:
+    """Return the fan rule in plain words with the numbers of its replay."""
+    rule = document.get("fan_rule")
+    if not rule:
+        return None
+    sentences = list(rule.get("sentences", []))
+    settings = rule.get("rule", {})
+    if settings:
+        sentences.append("The rule: " + _rule_text(settings))
+    if "room_target" in rule and "duct_threshold" in rule:
+        sentences.append(
+            f"Aim in the rooms: {words.amount(rule['room_target'])}. "
+            f"At the sensor in the duct that reads {words.amount(rule['duct_threshold'])}."
+        )
+    names = {
+        "exposure": "PM2.5 in the rooms while people are home",
+        "fan_hours": "fan runs",
+        "energy": "power used",
+        "starts": "starts",
+        "coverage": "events answered",
+        "regret": "above the best rule we tried",
+        "sampling_minutes": "fan needed to see the rooms",
+    }
+    as_set = rule.get("as_set", {})
+    old = as_set.get("result", {})
+    rows = [
+        [name, words.amount(old[key]) if key in old else "", words.amount(rule[key])]
+        for key, name in names.items()
+        if key in rule
+    ]
+    stops = [*settings.get("lockouts", [])]
+    return {
+        "sentences": sentences,
+        "as_set": [
+            *as_set.get("sentences", []),
+            *(["It was set so: " + _rule_text(as_set["rule"])] if "rule" in as_set else []),
+        ],
+        "rows": rows,
+        "has_old": bool(old),
+        "lockouts": f"It stops by itself on: {words.joined(stops)}." if stops else "",
+        "limits": "The rule only asks for the fan. It never holds off heating or cooling, and its request ends by itself.",
+        "switch_off": rule.get("switch_off", ""),
+        "cost": words.money(rule["running_cost"]) if "running_cost" in rule else "",
+    }
+
+
+def _filters(document: Mapping[str, Any]) -> Page | None:
+    plan = document.get("filter_plan")
+    if not plan:
+        return None
+    rows = [
+        [
+            entry["place"],
+            words.joined([entry[key] for key in ("size", "grade") if entry.get(key)]),
+            entry.get("change", ""),
+            entry.get("indicator", ""),
+            words.day(entry["due"], "UTC") if "due" in entry else "",
+            words.money(entry["cost"]) if "cost" in entry else "",
+        ]
+        for entry in plan.get("filters", [])
+    ]
+    return {"rows": rows, "sentences": plan.get("sentences", [])}
+
+
+def _visit_cell(cell: Any) -> str:
+    if cell is None:
+        return "not measured"
+    return cell if isinstance(cell, str) else words.amount(cell)
+
+
+def _visits(document: Mapping[str, Any]) -> Page | None:
+    readings = document.get("visit_readings")
+    if not readings:
+        return None
+    heads = []
+    for key, name in (("test_in", "test-in"), ("test_out", "test-out")):
+        visit = readings.get(key)
+        heads.append(f"{name}, {words.day(visit['date'], 'UTC')}" if visit else name)
+    rows: list[Sequence[str]] = []
+    for row in readings["rows"]:
+        notes = [part for part in (row.get("conditions"), row.get("instrument")) if part]
+        limit = words.limit_text(row["limit"]) if "limit" in row else ""
+        rows.append(
+            [
+                row["item"],
+                "; ".join(notes),
+                _visit_cell(row.get("test_in")),
+                _visit_cell(row.get("test_out")),
+                row.get("outcome", ""),
+                limit,
+            ]
+        )
+    return {"heads": heads, "rows": rows}
