@@ -16,9 +16,10 @@ give the interval:
   or at the end of the record;
 - samples are taken between the first crossings of these levels by a running median, never by the
   level of each sample: picking low samples out of noise bends the line;
-- the same fit is repeated for openings down to two fifths of the peak, for closings up to four
-  times higher, and for each background that the record admits. The interval is that of the mixture
-  of all these fits, each with its own noise from a jackknife over contiguous blocks.
+- the same fit is repeated for openings down to a seventh of the peak, for closings up to four
+  times higher, for each background that the record admits, and once for a sensor that compresses
+  high readings. The interval is that of the mixture of all these fits, each with its own noise from
+  a jackknife over contiguous blocks.
 """
 
 from __future__ import annotations
@@ -84,7 +85,7 @@ class WindowRule:
         Contiguous blocks of the jackknife.
     """
 
-    openings: tuple[float, ...] = (0.9, 0.75, 0.6, 0.5, 0.4)
+    openings: tuple[float, ...] = (0.9, 0.7, 0.5, 0.35, 0.25, 0.15)
     closings: tuple[float, ...] = (1.0, 2.0, 4.0)
     steps: float = RESOLVED_STEPS
     deepest: float = 0.02
@@ -157,15 +158,40 @@ def _free_background(time: Floats, value: Floats) -> float:
 
     x = time - np.mean(time)
 
-    def misfit(background: float) -> float:
-        above = value - background
+    lowest = float(np.min(value))
+
+    def misfit(share: float) -> float:
+        above = value - share * lowest
         y = np.log(above)
         slope = float(np.sum(x * y) / np.sum(x * x))
         # Residuals in readings' own share, so that subtracting more does not by itself look worse or better.
         return float(np.sum((above * (y - np.mean(y) - slope * x) / value) ** 2))
 
-    found = minimize_scalar(misfit, bounds=(0.0, 0.9 * float(np.min(value))), method="bounded")
-    return float(found.x) if misfit(float(found.x)) < misfit(0.0) else 0.0
+    found = minimize_scalar(misfit, bounds=(0.0, 0.9), method="bounded")
+    return lowest * float(found.x) if misfit(float(found.x)) < misfit(0.0) else 0.0
+
+
+def _decompressed(time: Floats, above: Floats) -> Floats:
+    """Return the levels that make the log line straightest if the sensor reads ``C / (1 + C / S)``, S free.
+
+    The law of a counter that misses particles in coincidence, in its simplest form; S runs down to a
+    tenth above the highest reading. Where the line is straight or bends the other way, nothing changes.
+    """
+    from scipy.optimize import minimize_scalar
+
+    x = time - np.mean(time)
+    top = float(np.max(above))
+
+    def misfit(share: float) -> float:
+        left = 1.0 - share * above / top
+        y = np.log(above / left)
+        slope = float(np.sum(x * y) / np.sum(x * x))
+        # Noise of the reading grows by 1 / left on the way to the level; weighted back.
+        return float(np.sum((left * (y - np.mean(y) - slope * x)) ** 2))
+
+    found = minimize_scalar(misfit, bounds=(0.0, 0.9), method="bounded")
+    share = float(found.x) if misfit(float(found.x)) < misfit(0.0) else 0.0
+    return np.asarray(above / (1.0 - share * above / top))
 
 
 def _cut(smooth: Floats, background: float, opening: float, closing: float) -> slice:
@@ -218,17 +244,15 @@ def fit_decay(
             f"the {window.phase.value} holds {time.size} readings below the ceiling; {rule.fewest_readings} are needed"
         )
     smooth = running_median(value)
-    levels: tuple[float | None, ...] = (0.0, None)
-    if backgrounds:
-        levels = backgrounds
-    elif window.backgrounds:
-        levels = (*window.backgrounds, 0.5 * min(window.backgrounds))
     lines: list[_Line] = []
     widest: tuple[Floats, Floats] | None = None
     for opening in rule.openings:
         for factor in rule.closings:
-            for level in levels:
-                cut = _window(time, value, smooth, level, opening, factor, rule, scale)
+            for treatment in _treatments(backgrounds or (), window):
+                # Compression shows only over a wide fall from high readings.
+                if treatment.decompress and (opening < 0.5 or factor > rule.closings[0]):
+                    continue
+                cut = _window(time, value, smooth, treatment, opening, factor, rule, scale)
                 if cut is None:
                     continue
                 if widest is None:
@@ -262,33 +286,51 @@ def fit_decay(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Treatment:
+    """How a reading is turned into aerosol: less a background (None: the straightest), as it stands or decompressed."""
+
+    background: float | None
+    decompress: bool = False
+
+
+def _treatments(given: tuple[float, ...], window: DecayWindow) -> tuple[_Treatment, ...]:
+    levels: tuple[float | None, ...] = (0.0, None)
+    if given:
+        levels = given
+    elif window.backgrounds:
+        levels = (*window.backgrounds, 0.5 * min(window.backgrounds))
+    straight = tuple(_Treatment(background=level) for level in levels)
+    return (*straight, _Treatment(background=levels[0], decompress=True))
+
+
 def _window(
     time: Floats,
     value: Floats,
     smooth: Floats,
-    background: float | None,
+    treatment: _Treatment,
     opening: float,
     factor: float,
     rule: WindowRule,
     scale: SensorScale,
 ) -> tuple[Floats, Floats] | None:
     """Return instants and levels above background of one window, or None where it is too small."""
-    level = background or 0.0
+    level = treatment.background or 0.0
     peak = float(np.max(smooth)) - level
     closing = factor * max(rule.steps * scale.step, rule.deepest * opening * peak)
     part = _cut(smooth, level, opening * peak, closing)
     x, reading = time[part], value[part]
-    if x.size >= rule.fewest_readings and background is None:
-        level = _free_background(x, np.maximum(reading, 0.5 * scale.step))
-    above = reading - level
-    # A reading at or under the background has no log; half a step keeps it as "low" without dropping it.
-    above = np.maximum(above, max(0.5 * scale.step, 1e-3 * peak))
     if x.size < rule.fewest_readings:
         return None
     ends = running_median(reading, 5)
     if ends[-1] <= 0.0 or ends[0] / ends[-1] < rule.least_fall:
         return None
-    return x, above
+    # A reading at or under the background has no log; a small one keeps it as "low" without dropping it.
+    smallest = max(0.5 * scale.step, 1e-3 * peak)
+    if treatment.background is None:
+        level = _free_background(x, np.maximum(reading, 0.5 * scale.step))
+    above = np.maximum(reading - level, smallest)
+    return x, _decompressed(x, above) if treatment.decompress else above
 
 
 def decay_rate(
