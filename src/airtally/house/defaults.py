@@ -91,14 +91,14 @@ def default_estimate(default: Default, kind: Kind, currency: str = "") -> Estima
     return found
 
 
-def scaled(base: Estimate, factors: tuple[float, float, float], source: str) -> Estimate:
+def scaled(base: Estimate, factors: tuple[float, float, float], source: str, unit: str = "") -> Estimate:
     """Return a default that is a factor (middle, low, high) of another quantity of the survey."""
     middle, low, high = factors
     return Estimate(
         value=base.value * middle,
         low=base.low * low,
         high=base.high * high,
-        unit=base.unit,
+        unit=unit or base.unit,
         basis=Basis.DEFAULT,
         source=source,
     )

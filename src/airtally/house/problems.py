@@ -27,6 +27,9 @@ ID_UNUSABLE = "survey-id-unusable"
 REFERENCE_UNKNOWN = "survey-reference-unknown"
 PART_SET_ASIDE = "survey-part-set-aside"
 PART_UNUSED = "survey-part-unused"
+RETURN_LEAK_OPEN = "survey-return-leak-open"
+TRIAL_DAY_TWICE = "survey-trial-day-twice"
+RULE_SENSOR = "survey-rule-sensor"
 NO_ROOMS = "survey-no-rooms"
 VOLUME_AREA_DIFFER = "survey-volume-area-differ"
 AREAS_DIFFER = "survey-areas-differ"
@@ -49,7 +52,7 @@ PROBLEMS: dict[str, str] = {
     KEY_MISSING: "A key that has no default is absent or without a number.",
     KEY_UNUSED: "A key has a meaning elsewhere but none for this part; its value is not used.",
     WRONG_FORM: "A value has the wrong form: a number for text, one entry for a list, and the like.",
-    QUANTITY_UNREADABLE: "A quantity cannot be read: no unit, a wrong unit, or an interval that does not hold its value.",
+    QUANTITY_UNREADABLE: "A quantity cannot be read: no unit, a wrong unit, or an interval without its value.",
     QUANTITY_IMPOSSIBLE: "A quantity is outside what such a thing can be; it is not used.",
     INTERVAL_CUT: "An interval reaches outside what the quantity can be and was cut there.",
     CHOICE_UNKNOWN: "A word is not one of those this key takes.",
@@ -66,6 +69,9 @@ PROBLEMS: dict[str, str] = {
     REFERENCE_UNKNOWN: "An entry names another entry that does not exist.",
     PART_SET_ASIDE: "An entry lacks what it cannot do without and is not used.",
     PART_UNUSED: "An entry is complete, but nothing refers to it.",
+    RETURN_LEAK_OPEN: "There is a garage, crawlspace or attic but no word on return leaks; none is assumed.",
+    TRIAL_DAY_TWICE: "A day of the trial is listed twice, or as both on and off; it is not used.",
+    RULE_SENSOR: "A fan rule watches an instrument that does not measure PM2.5.",
     NO_ROOMS: "No zone is lived in, so there is no room air to account for.",
     VOLUME_AREA_DIFFER: "A zone's volume and its floor area times height differ by more than 25 %.",
     AREAS_DIFFER: "The envelope's floor area and the sum over the zones differ by more than 25 %.",

@@ -212,3 +212,5 @@ OCCUPANTS = Section(
         ),
     ),
 )
+
+SECTIONS_HOME = (HOME, ZONE, ENVELOPE, OCCUPANTS)

@@ -336,7 +336,7 @@ MEASURE = Section(
             kind=Kind.MONEY,
             meaning="Range in the job's currency.",
             attribute="PricedMeasure.price_low",
-            possible="0 to 10000000",
+            possible="0 to 10000000 {currency}",
         ),
         Field(
             key="settings",
@@ -375,7 +375,7 @@ PRICES = Section(
             meaning="Price of a kilowatt-hour.",
             attribute="House.energy_price",
             spread=0.10,
-            possible="0 to 100",
+            possible="0 to 100 {currency}/kWh",
         ),
     ),
 )
