@@ -99,8 +99,8 @@ def saturation_pressure(temperature: Number) -> Number:
     """
     require_positive(temperature=temperature)
     t = np.asarray(temperature, dtype=float)
-    over_ice = -5674.5359 / t + 6.3925247 + t * (
-        -9.677843e-3 + t * (6.2215701e-7 + t * (2.0747825e-9 + t * -9.484024e-13))
+    over_ice = (
+        -5674.5359 / t + 6.3925247 + t * (-9.677843e-3 + t * (6.2215701e-7 + t * (2.0747825e-9 + t * -9.484024e-13)))
     )
     over_ice = over_ice + 4.1635019 * np.log(t)
     over_water = -5800.2206 / t + 1.3914993 + t * (-4.8640239e-2 + t * (4.1764768e-5 + t * -1.4452093e-8))
@@ -155,9 +155,7 @@ def humidity_ratio(temperature: Number, relative_humidity: Number, pressure: Num
     return VAPOUR_RATIO * vapour_pressure / (pressure - vapour_pressure)
 
 
-def air_density(
-    temperature: Number, relative_humidity: Number = 0.0, pressure: Number = STANDARD_PRESSURE
-) -> Number:
+def air_density(temperature: Number, relative_humidity: Number = 0.0, pressure: Number = STANDARD_PRESSURE) -> Number:
     r"""Return the mass of a cubic metre of moist air.
 
     .. math:: \rho = \frac{p \, (1 + W)}{R \, T \, (1 + W / 0.621945)}

@@ -20,7 +20,7 @@ ROOM_RULE = 2.0 / 3.0 * 0.3048 / 60.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClassEfficiency:
-    """Single-pass efficiency in one size class as a rating leaves it open: ends and middle. [-]"""
+    """Single-pass efficiency in one size class as a rating leaves it open: ends and middle [-]."""
 
     low: float
     value: float
@@ -286,7 +286,7 @@ def clean_air_for_floor_area(floor_area: Number) -> Number:
     Examples
     --------
     >>> print(f"{clean_air_for_floor_area(11.148):.5f}")
-    0.03776
+    0.03775
     """
     return ROOM_RULE * floor_area
 
@@ -431,9 +431,7 @@ def series_clean_air_rate(
     """
     require_positive(trunk_flow=trunk_flow)
     share = loop_flow / trunk_flow
-    require_fraction(
-        loop_share_of_trunk=share, loop_efficiency=loop_efficiency, filter_efficiency=filter_efficiency
-    )
+    require_fraction(loop_share_of_trunk=share, loop_efficiency=loop_efficiency, filter_efficiency=filter_efficiency)
     return trunk_flow * (1.0 - (1.0 - loop_efficiency * share) * (1.0 - filter_efficiency))
 
 

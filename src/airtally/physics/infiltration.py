@@ -242,9 +242,7 @@ def power_law_infiltration(
     return flow
 
 
-def weather_factor(
-    outdoor_temperature: Floats, wind_speed: Floats, indoor_temperature: float = 295.15
-) -> float:
+def weather_factor(outdoor_temperature: Floats, wind_speed: Floats, indoor_temperature: float = 295.15) -> float:
     r"""Return the weather-and-shielding factor of a place from its hourly weather.
 
     A reference house is ventilated by the weather; the mean turnover time of its air, tau, gives

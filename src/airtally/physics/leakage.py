@@ -250,8 +250,8 @@ def pressure_from_imbalance(
     -5.93 Pa
     """
     require_positive(flow_at_50=flow_at_50, leakage_exponent=leakage_exponent)
-    pressure: Number = 50.0 * np.sign(unbalanced_flow) * (np.abs(unbalanced_flow) / flow_at_50) ** (
-        1.0 / leakage_exponent
+    pressure: Number = (
+        50.0 * np.sign(unbalanced_flow) * (np.abs(unbalanced_flow) / flow_at_50) ** (1.0 / leakage_exponent)
     )
     return pressure
 
@@ -352,9 +352,7 @@ def effective_leakage_area(
     >>> print(f"{effective_leakage_area(0.70792) * 1e4:.0f} cm2")
     531 cm2
     """
-    require_positive(
-        leakage_exponent=leakage_exponent, air_density=air_density, reference_pressure=reference_pressure
-    )
+    require_positive(leakage_exponent=leakage_exponent, air_density=air_density, reference_pressure=reference_pressure)
     area: Number = (
         flow_at_50 * (reference_pressure / 50.0) ** leakage_exponent * np.sqrt(air_density / (2.0 * reference_pressure))
     )

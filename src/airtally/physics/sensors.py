@@ -208,9 +208,7 @@ def growth_factor(hygroscopicity: Number, relative_humidity: Number) -> Number:
     return factor
 
 
-def wet_mass_ratio(
-    hygroscopicity: Number, relative_humidity: Number, particle_density: Number = 1650.0
-) -> Number:
+def wet_mass_ratio(hygroscopicity: Number, relative_humidity: Number, particle_density: Number = 1650.0) -> Number:
     r"""Return how much heavier a particle is in damp air than dry.
 
     .. math:: m_w/m_d = 1 + \frac{\rho_w}{\rho_p} \frac{\kappa}{1/a_w - 1}

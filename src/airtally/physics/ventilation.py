@@ -313,9 +313,7 @@ def steady_gas_rise(generation: Number, outdoor_flow: Number) -> Number:
     return generation / outdoor_flow
 
 
-def mixed_return_concentration(
-    leak_fraction: Number, room_concentration: Number, leak_concentration: Number
-) -> Number:
+def mixed_return_concentration(leak_fraction: Number, room_concentration: Number, leak_concentration: Number) -> Number:
     r"""Return what the air handler draws in when part of its return air comes through a leak.
 
     .. math:: C = (1 - L) C_{room} + L C_{leak}

@@ -1,0 +1,179 @@
+"""Mistakes seen in print or in other people's programs, each as a regression test (CHECKS airflow 12, particles 6, 9)."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from airtally.errors import InputError
+from airtally.physics import (
+    conduction,
+    draft,
+    ducts,
+    fans,
+    filtration,
+    index,
+    infiltration,
+    leakage,
+    particles,
+    pressures,
+    sensors,
+)
+
+CFM = 0.3048**3 / 60.0
+
+
+def test_trap_1_draft_uses_absolute_temperatures():
+    """10 m, 150 and 10 degC: 40.4 Pa, not the 118 Pa that a ratio of Celsius gives."""
+    assert_allclose(draft.theoretical_draft(10.0, 283.15, 423.15), 40.4, rtol=5e-3)
+    with pytest.raises(InputError, match="outdoor_temperature must be above zero"):
+        draft.theoretical_draft(10.0, -5.0, 423.15)
+
+
+def test_trap_2_the_short_form_takes_a_flow_not_air_changes():
+    """1500 cfm at 50 Pa gives 57.64 cfm; the 5.625 air changes of the same house would give 0.2."""
+    flow = infiltration.effective_infiltration_from_50(1500.0 * CFM, 0.56 / 3600.0, 16.4 * 0.3048)
+    assert_allclose(flow / CFM, 57.64, rtol=1e-3)
+
+
+def test_trap_3_a_suction_limit_keeps_its_sign():
+    assert leakage.least_flow_at_50(0.1, -3.0) > leakage.least_flow_at_50(0.1, -5.0)
+    with pytest.raises(InputError, match="suction_limit must be above zero"):
+        leakage.least_flow_at_50(0.1, 5.0)
+    assert leakage.pressure_from_imbalance(-0.1, 0.5) < 0.0 < leakage.pressure_from_imbalance(0.1, 0.5)
+
+
+def test_trap_4_the_two_printed_forms_of_the_ventilation_rate_differ():
+    """1500 ft2, 3 bedrooms: 75 cfm against 73.96 cfm."""
+    area = 1500.0 * 0.3048**2
+    ip = infiltration.total_ventilation(area, 3)
+    si = infiltration.total_ventilation(area, 3, printed_units=infiltration.PrintedUnits.SI)
+    assert_allclose([ip / CFM, si / CFM], [75.0, 73.96], rtol=2e-4)
+
+
+def test_trap_5_the_credit_for_infiltration_depends_on_balance_and_edition():
+    """E2: 32 cfm balanced, 53 unbalanced in 2019; 32 either way in 2013."""
+    total, natural = 90.0 * CFM, 57.64 * CFM
+    old = infiltration.required_fan_flow(total, natural, False, edition=infiltration.VentilationEdition.E2013)
+    new = infiltration.required_fan_flow(total, natural, False)
+    assert_allclose([old / CFM, new / CFM], [32.4, 53.1], rtol=2e-3)
+    first = infiltration.VentilationEdition.E2010
+    assert infiltration.required_fan_flow(total, natural, False, edition=first) == total
+
+
+def test_trap_6_winter_stack_alone_uses_most_of_a_five_pascal_allowance():
+    """2.5 m below the neutral level at 30 K: about 3.3 Pa of suction with every fan off."""
+    assert_allclose(pressures.stack_pressure(-2.5, 263.15, 293.15), -3.3, rtol=0.06)
+
+
+def test_trap_7_a_return_loop_with_the_air_handler_off_cleans_only_itself():
+    share = filtration.loop_recirculation(0.0, 0.118, filtration.TapOrder.TAKE_OFF_FIRST)
+    assert share == 1.0
+    assert filtration.loop_clean_air_rate(0.118, 0.9997, share) == 0.0
+
+
+def test_trap_8_sealing_a_return_leak_can_turn_pressure_into_suction():
+    """Return leak 170 and supply leak 167 cfm balance; with the return sealed the house is under suction."""
+    before = leakage.pressure_from_imbalance((170.0 - 167.0) * CFM, 1000.0 * CFM)
+    after = leakage.pressure_from_imbalance((0.0 - 167.0) * CFM, 1000.0 * CFM)
+    assert before > 0.0
+    assert after < -3.0
+
+
+def test_trap_9_the_equivalent_diameter_is_not_the_hydraulic_one():
+    """350 x 200 mm: 286 against 254 mm."""
+    assert_allclose(ducts.equivalent_diameter(0.35, 0.2), 0.2864, rtol=1e-3)
+    assert_allclose(ducts.hydraulic_diameter(0.35, 0.2), 0.2545, rtol=1e-3)
+
+
+def test_trap_10_filter_duct_and_fitting_grow_differently_with_flow():
+    """Near linear, near flow^1.85 to 1.9, flow^2 (from memory)."""
+    double = np.log2(
+        ducts.friction_pressure_drop(0.236, 0.2032, 1.0, 9.144e-5, 1.2, 1.82e-5)
+        / ducts.friction_pressure_drop(0.118, 0.2032, 1.0, 9.144e-5, 1.2, 1.82e-5)
+    )
+    assert 1.80 < double < 1.95
+    assert_allclose(filtration.filter_pressure_drop(25.0, 0.5, 1.0), 50.0)
+    assert_allclose(ducts.fitting_pressure_drop(0.22, 4.0, 1.2) / ducts.fitting_pressure_drop(0.22, 2.0, 1.2), 4.0)
+
+
+def test_the_trade_constant_4005_goes_with_density():
+    """At 1500 m it is 4384: the same reading means more speed."""
+    inch = 249.08891
+    for density, constant in ((1.204, 4004.2), (1.2014, 4008.5), (1.00487, 4384.0)):
+        assert_allclose(np.sqrt(2.0 * inch / density) / (0.3048 / 60.0), constant, rtol=5e-4)
+        assert_allclose(ducts.velocity_pressure(constant * 0.3048 / 60.0, density), inch, rtol=1e-3)
+
+
+def test_the_index_cuts_every_decimal_to_the_right_tenth():
+    """int(c / 0.1) is one too low for 1615 of these 5005 values; each must give the answer of exact decimals."""
+    tenths = np.arange(5005)
+    as_read = np.array([float(f"{Decimal(int(tenth)) / 10}") for tenth in tenths]) * 1e-9
+    rows = index.index_table(index.IndexEdition.E2012).rows
+    exact = []
+    for tenth in tenths:
+        row = next(one for one in rows if one.low <= tenth <= one.high)
+        span = Decimal(row.index_high - row.index_low) / Decimal(row.high - row.low)
+        exact.append(int(span * (int(tenth) - row.low) + row.index_low + Decimal("0.5")))
+    found = index.air_quality_index(as_read, index.IndexEdition.E2012)
+    assert np.array_equal(np.asarray(found), np.array(exact))
+
+
+def test_the_index_cuts_and_does_not_round_the_concentration():
+    assert index.air_quality_index(9.09e-9) == 50.0
+    assert index.air_quality_index(9.1e-9) == 51.0
+
+
+def test_the_index_above_its_last_row_is_continued():
+    assert index.air_quality_index(400e-9) > 500.0
+
+
+def test_the_two_editions_of_the_index_disagree_and_name_their_categories():
+    assert index.air_quality_index(12e-9, index.IndexEdition.E2012) == 50.0
+    assert index.air_quality_index(12e-9) == 56.0
+    assert [index.index_category(float(i)) for i in (50, 51, 500)] == ["Good", "Moderate", "Hazardous"]
+    assert index.index_category(float("nan")) == ""
+
+
+def test_the_ratio_of_means_is_not_the_mean_of_ratios():
+    """Barn2008: factors 0.27 to 0.10 fall 63 %; the published mean of per-home falls is 55 %."""
+    added = particles.added_rate_from_levels(0.27, 0.10, 1.0)
+    fall = particles.steady_reduction(1.0, added)
+    assert_allclose(fall, 0.630, atol=5e-4)
+    assert abs(fall - 0.55) > 0.05
+
+
+def test_clean_damp_air_never_reads_below_zero():
+    """x = 0 at 80 %: the bare formula gives -1.15."""
+    assert sensors.corrected_linear(0.0, 0.8) == 0.0
+
+
+def test_airflow_by_heat_rise_grows_at_altitude_for_the_same_heat():
+    low = fans.flow_by_heat_rise(17_584.0, 30.0, 1.2014)
+    high = fans.flow_by_heat_rise(17_584.0, 30.0, 1.00487)
+    assert_allclose(high / low, 1.2014 / 1.00487, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: filtration.merv_efficiency(17), "merv must be 5 to 16; given 17"),
+        (lambda: infiltration.wind_coefficient(1.0, 6), "shelter_class must be 1 to 5; given 6"),
+        (lambda: filtration.efficiency_with_bypass(1.2, 0.0), "efficiency must lie between 0 and 1"),
+        (lambda: filtration.loop_clean_air_rate(0.1, 0.0, 1.0), "air_that_leaves_the_loop must be above zero"),
+        (lambda: filtration.series_clean_air_rate(0.1, 0.2, 1.0, 0.5), "loop_share_of_trunk must lie between 0 and 1"),
+        (lambda: sensors.growth_factor(0.3, 1.0), "relative_humidity must be below 1"),
+        (lambda: particles.event_peak(1e-9, 60.0, 100.0, -1.0), "loss_rate must not be below zero"),
+        (lambda: particles.default_deposition(3, True), "size_class must be 0, 1 or 2; given 3"),
+        (lambda: conduction.duct_exit_temperature(300.0, 280.0, 1.5), "conduction_fraction must lie between 0 and 1"),
+        (lambda: index.air_quality_index(-1e-9), "mass_concentration must not be below zero"),
+        (lambda: infiltration.weather_factor(np.array([]), np.array([])), "two series of one length"),
+        (lambda: particles.infiltration_factor(0.8, 0.0, 0.0), "total_loss_rate must be above zero"),
+    ],
+)
+def test_values_that_no_formula_takes_are_refused_by_name(call, message):
+    with pytest.raises(InputError, match=message):
+        call()
