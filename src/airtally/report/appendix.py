@@ -10,15 +10,13 @@ from airtally.report import figures, words
 
 Page = dict[str, Any]
 
-_ASIDE = ("safety", "forecasts")
-
 
 def appendix_pages(record: JobRecord) -> Page:
     """Return the appendix as plain data."""
     document = record.document
     zone = document["job"]["time_zone"]
     has_carpet = any("hour_of_day" in phase for phase in document.get("phases", {}).values())
-    carpet = figures.carpet_drawing(document) if has_carpet else None
+    carpet = figures.carpet_drawing(document, _first_and_last(document)) if has_carpet else None
     provenance = document["provenance"]
     counts = provenance.get("counts")
     return {
@@ -43,6 +41,13 @@ def appendix_pages(record: JobRecord) -> Page:
     }
 
 
+def _first_and_last(document: Mapping[str, Any]) -> list[str]:
+    """Return the first and the latest phase that have a carpet: more would not fit side by side."""
+    phases = sorted(document["phases"].items(), key=lambda item: str(item[1]["start"]))
+    keys = [key for key, phase in phases if "hour_of_day" in phase]
+    return keys if len(keys) < 3 else [keys[0], keys[-1]]
+
+
 def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
     """Return a row for each quantity of the record: where it stands, value, unit, interval, level, basis, source."""
     names = {key: phase["name"] for key, phase in document.get("phases", {}).items()}
@@ -53,18 +58,13 @@ def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
         printed = [
             names.get(part, part) if index == 1 and path[0] == "phases" else part for index, part in enumerate(path)
         ]
-        places = words.decimals_of(quantity)
-        interval = words.interval_text(quantity, decimals=places)
-        unit = "mg a day" if quantity["unit"] == "g/day" else words.printed_unit(quantity)
         shown = "mg/day" if quantity["unit"] == "g/day" else None
-        if shown:
-            places = words.decimals_of(quantity, 1000.0)
-            interval = words.interval_text(quantity, decimals=places, unit=shown)
+        interval = words.interval_text(quantity, unit=shown)
         rows.append(
             [
                 ", ".join(part.replace("_", " ") for part in printed),
                 words.value_text(quantity, unit=shown),
-                unit,
+                words.printed_unit(quantity, shown),
                 interval,
                 words.number(100.0 * quantity["level"], 0) + "%" if interval else "",
                 quantity["basis"],
@@ -122,7 +122,8 @@ def _limits(value: Any) -> Iterator[Mapping[str, Any]]:
 def _phase_text(phase: Mapping[str, Any], zone: str) -> str:
     left_out = " ".join(f"Left out: {words.sentence(entry)}" for entry in phase.get("left_out", []))
     span = words.day_span(phase["start"], phase["end"], zone)
-    return f"{phase['name']}: {span}, {words.number(phase['days'], 1)} days counted. {left_out}".strip()
+    days = words.number(phase["days"], 0 if float(phase["days"]).is_integer() else 1)
+    return f"{phase['name']}: {span}, {days} days counted. {left_out}".strip()
 
 
 def _events(document: Mapping[str, Any], zone: str) -> list[list[str]]:

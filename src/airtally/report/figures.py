@@ -72,7 +72,8 @@ def font_folder() -> Path:
 
 def _font(size: float, weight: int = 400) -> FontProperties:
     """Return the label font; read from its file, so that no registry is changed."""
-    return FontProperties(fname=str(font_folder() / f"BarlowSemiCondensed-{weight}.ttf"), size=size)
+    file = str(font_folder() / f"BarlowSemiCondensed-{weight}.ttf")
+    return FontProperties(fname=file, family="Barlow Semi Condensed", weight=weight, size=size)
 
 
 def _svg(figure: Figure, title: str, sentence: str) -> str:
@@ -92,7 +93,7 @@ def before_after_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
 
     ``rows`` hold name or question, before, after (quantities of one unit) and note.
     """
-    figure = Figure(figsize=(_WIDTH_IN, 0.62 * len(rows) + 0.05))
+    figure = Figure(figsize=(_WIDTH_IN, 0.5 * len(rows) + 0.05))
     table: list[tuple[str, ...]] = []
     for index, row in enumerate(rows):
         before, after = row["before"], row["after"]
@@ -230,7 +231,7 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
     """Return hourly room PM2.5 with its band, outdoor air alongside, and the phases named; gaps stay gaps."""
     series, zone = document["room_pm25"], document["job"]["time_zone"]
     figure = Figure(figsize=(_WIDTH_IN, 2.35))
-    axes = figure.add_axes((0.065, 0.13, 0.93, 0.74))
+    axes = figure.add_axes((0.05, 0.12, 0.945, 0.70))
     hours = [seconds(at) / 86400.0 for at in series["time"]]
     nan = math.nan
     value, low, high = ([nan if entry is None else entry for entry in series[key]] for key in ("value", "low", "high"))
@@ -242,11 +243,11 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
     known = sorted(entry for entry in high if entry == entry)
     axes.set_xlim(hours[0], hours[-1])
     axes.set_ylim(0.0, 1.05 * max(known, default=1.0))
-    ticks = [at for at in range(math.ceil(hours[0]), math.ceil(hours[-1]) + 1) if (at - math.ceil(hours[0])) % 7 == 0]
+    ticks = [at for at in range(math.ceil(hours[0]), math.ceil(hours[-1]) - 2) if (at - math.ceil(hours[0])) % 7 == 0]
     axes.set_xticks(ticks)
     axes.set_xticklabels([words.short_day(86400.0 * at, zone) for at in ticks])
     _framed(axes, document, zone)
-    figure.text(0.0, 0.975, f"PM2.5, {words.unit_word(series['unit'])}", fontproperties=_font(9), color=INK_2, va="top")
+    figure.text(0.0, 1.0, f"PM2.5, {words.unit_word(series['unit'])}", fontproperties=_font(9), color=INK_2, va="top")
     gaps = sum(1 for entry in series["value"] if entry is None)
     parts = ["Black line with band: rooms, hour by hour, 9 chances in 10"]
     if "outdoor" in series:
@@ -306,10 +307,12 @@ def carpet_drawing(document: Mapping[str, Any], phases: Sequence[str] | None = N
             (0.07 + index * (width + 0.01), top - 0.075 * days / height, width - 0.06, 0.075 * days / height)
         )
         cells = [[math.nan if cell is None else cell for cell in row] for row in carpet["rows"]]
-        axes.set_facecolor("#FFFFFF")
-        axes.patch.set_hatch("////")
-        axes.patch.set_edgecolor(RULE)
-        axes.pcolormesh(range(25), range(days + 1), cells, cmap=ListedColormap(CARPET_STEPS), norm=norm, linewidth=0.0)
+        steps = ListedColormap(CARPET_STEPS)
+        axes.pcolormesh(range(25), range(days + 1), cells, cmap=steps, norm=norm, edgecolors="face", linewidth=0.3)
+        for down, row in enumerate(carpet["rows"]):
+            for hour, cell in enumerate(row):
+                if cell is None:
+                    axes.add_patch(_unknown_cell(hour, down))
         axes.set_ylim(days, 0)
         axes.set_xticks([0, 6, 12, 18, 24])
         axes.set_yticks([0.5 + at for at in range(0, days, 7)])
@@ -334,6 +337,11 @@ def carpet_drawing(document: Mapping[str, Any], phases: Sequence[str] | None = N
         head=("phase", "day", *(str(hour) for hour in range(24))),
         rows=tuple(rows),
     )
+
+
+def _unknown_cell(hour: int, down: int) -> mpl.patches.Rectangle:
+    """Return the hatched cell of an hour that is not known."""
+    return mpl.patches.Rectangle((hour, down), 1, 1, facecolor="#FFFFFF", edgecolor=INK, linewidth=0.0, hatch="/////")
 
 
 def _carpet_key(figure: Figure, height: float) -> None:

@@ -60,6 +60,7 @@ def report_pages(record: JobRecord) -> Page:
         "fan": _fan(document),
         "filters": _filters(document),
         "visits": _visits(document),
+        "pressures": _pressures(document),
         "not_checked": document["safety"]["not_checked"],
         "cannot_tell": [
             f"{words.sentence(entry['what'])} To settle it: {words.sentence(entry['settle'])}"
@@ -165,7 +166,7 @@ def _changed(document: Mapping[str, Any]) -> Page | None:
     effect = chosen_effect(document)
     if effect is not None:
         verdict = f"{words.verdict_word(effect['verdict'])}: " if effect.get("verdict") else ""
-        sentences = [f"You may ask: {effect['question']}", verdict + words.effect_sentence(effect)]
+        sentences = [effect["question"], verdict + words.effect_sentence(effect)]
         if effect.get("verdict") and effect["verdict"] != "shown":
             sentences.append(words.verdict_plain(effect["verdict"]))
         sentences.append(effect.get("does_not_say") or "This is an estimate for these weeks and habits.")
@@ -282,14 +283,23 @@ def _proof(document: Mapping[str, Any]) -> Page | None:
     if not proof:
         return None
     rows = [*proof["rows"], *(row | {"verdict": "not evidence"} for row in proof.get("not_evidence", []))]
+    # Loss rates have their own drawing on page 1; on this axis only changes of one kind stand together.
     drawable = [
         row
         for row in rows
-        if row.get("effect") and row["effect"]["unit"] in ("%", "1") and row["effect"]["value"] is not None
+        if row.get("kind") != "loss_rate"
+        and row.get("effect")
+        and row["effect"]["unit"] in ("%", "1")
+        and row["effect"]["value"] is not None
     ]
     table = []
     for row in rows:
-        texts = [words.amount(row[key]) if row.get(key) else "not known" for key in ("before", "after", "effect")]
+        pair = [row[key] for key in ("before", "after") if row.get(key)]
+        places = words.column_decimals(pair)
+        texts = [
+            words.amount(row[key], decimals=places) if row.get(key) else words.NOT_KNOWN for key in ("before", "after")
+        ]
+        texts.append(words.amount(row["effect"]) if row.get("effect") else words.NOT_KNOWN)
         notes = [part for part in (row.get("evidence"), row.get("note")) if part]
         table.append(
             {
@@ -354,7 +364,8 @@ def _rule_text(rule: Mapping[str, Any]) -> str:
         parts.append(f"runs at least {words.amount(rule['minimum_run'])}")
     if "sampling_minutes" in rule:
         parts.append(f"looks at the air {words.amount(rule['sampling_minutes'])}")
-    return words.sentence("; ".join(parts))
+    text = "; ".join(parts)
+    return text + "." if text else ""
 
 
 def _fan(document: Mapping[str, Any]) -> Page | None:
@@ -365,7 +376,7 @@ def _fan(document: Mapping[str, Any]) -> Page | None:
     sentences = list(rule.get("sentences", []))
     settings = rule.get("rule", {})
     if settings:
-        sentences.append("The rule: " + _rule_text(settings))
+        sentences.append("Rule: " + _rule_text(settings))
     if "room_target" in rule and "duct_threshold" in rule:
         sentences.append(
             f"Aim in the rooms: {words.amount(rule['room_target'])}. "
@@ -392,7 +403,7 @@ def _fan(document: Mapping[str, Any]) -> Page | None:
         "sentences": sentences,
         "as_set": [
             *as_set.get("sentences", []),
-            *(["It was set so: " + _rule_text(as_set["rule"])] if "rule" in as_set else []),
+            *(["It was set like this: " + _rule_text(as_set["rule"])] if "rule" in as_set else []),
         ],
         "rows": rows,
         "has_old": bool(old),
@@ -410,7 +421,7 @@ def _filters(document: Mapping[str, Any]) -> Page | None:
     rows = [
         [
             entry["place"],
-            words.joined([entry[key] for key in ("size", "grade") if entry.get(key)]),
+            ", ".join(entry[key] for key in ("size", "grade") if entry.get(key)),
             entry.get("change", ""),
             entry.get("indicator", ""),
             words.day(entry["due"], "UTC") if "due" in entry else "",
@@ -419,6 +430,25 @@ def _filters(document: Mapping[str, Any]) -> Page | None:
         for entry in plan.get("filters", [])
     ]
     return {"rows": rows, "sentences": plan.get("sentences", [])}
+
+
+def _pressures(document: Mapping[str, Any]) -> Page | None:
+    """Return worst cases and room pressures, each with its basis and, where there is one, the limit's document."""
+    pressures = document.get("pressures", {})
+    rows = []
+    for case in pressures.get("worst_cases", []):
+        rows.append(_pressure_row(case["name"], case["pressure"], case))
+    for room in pressures.get("rooms", []):
+        reference = f", against {room['reference']}" if room.get("reference") else ""
+        rows.append(_pressure_row(f"{room['room']}, fan on less fan off{reference}", room["fan_on_minus_off"], room))
+    for part in pressures.get("static_budget", []):
+        rows.append(_pressure_row(f"{part['part']}, pressure drop in the ducts", part["pressure"], part))
+    return {"rows": rows, "sentences": pressures.get("sentences", [])} if rows else None
+
+
+def _pressure_row(name: str, pressure: Mapping[str, Any], entry: Mapping[str, Any]) -> list[str]:
+    limit = words.limit_text(entry["limit"]) if "limit" in entry else ""
+    return [name, words.amount(pressure), pressure["basis"], entry.get("outcome", ""), limit]
 
 
 def _visit_cell(cell: Any) -> str:

@@ -35,7 +35,9 @@ def report_pdf(record: JobRecord, *, paper: Paper = "us-letter") -> bytes:
     """
     if paper not in ("a4", "us-letter"):
         raise InputError(f"paper must be a4 or us-letter; got {paper!r}")
-    pages = report_pages(record) | {"paper": paper}
+    text = json.dumps(report_pages(record) | {"paper": paper}, ensure_ascii=False)
+    # The typesetter reads "Semi Condensed" in a family's name as its width and files the family under the rest.
+    text = text.replace("'Barlow Semi Condensed'", "'Barlow'")
     template = Path(str(files("airtally.report").joinpath("report.typ")))
     ended = datetime.fromisoformat(record.document["job"]["period"]["end"])
     made = typst.compile(
@@ -44,7 +46,7 @@ def report_pdf(record: JobRecord, *, paper: Paper = "us-letter") -> bytes:
         font_paths=[font_folder()],
         ignore_system_fonts=True,
         format="pdf",
-        sys_inputs={"pages": json.dumps(pages, ensure_ascii=False)},
+        sys_inputs={"pages": text},
         pdf_standards=["ua-1"],
         # The record's own end, so that one record always gives the same file.
         timestamp=int(ended.timestamp()),

@@ -64,14 +64,16 @@ def unit_word(unit: str) -> str:
 def decimals_of(quantity: Mapping[str, Any], factor: float = 1.0) -> int:
     """Return how many decimals the number is worth; negative means tens, hundreds and so on.
 
-    The interval decides: the last digit shown is at most a fifth of the interval's width and, left of the point, at
-    most a tenth. Without an interval, at most three significant digits.
+    The interval decides: the last digit shown is at most a fifth of the interval's width; thousands are rounded to
+    tens and up while that is at most a tenth of it. Without an interval, at most three significant digits.
     """
     value, low, high = quantity["value"], quantity["low"], quantity["high"]
     if low is not None and high is not None and high > low:
         width = abs(high - low) * factor
         places = math.ceil(math.log10(5.0 / width) - 1e-9)
-        return min(places, 6) if places > 0 else min(0, math.ceil(math.log10(10.0 / width) - 1e-9))
+        if places > 0 or value is None or abs(value * factor) < 1000.0:
+            return min(max(places, 0), 6)
+        return min(0, math.ceil(math.log10(10.0 / width) - 1e-9))
     if value is None or value == 0.0:
         return 0
     places = min(max(0, 2 - math.floor(math.log10(abs(value * factor)))), 6)
@@ -121,7 +123,7 @@ def value_text(quantity: Mapping[str, Any], *, decimals: int | None = None, unit
 def interval_text(quantity: Mapping[str, Any], *, decimals: int | None = None, unit: str | None = None) -> str:
     """Return the interval alone, ``6.2 to 7.9``; empty if the number has none."""
     low, high = quantity["low"], quantity["high"]
-    if low is None or high is None or quantity["value"] is None:
+    if low is None or high is None or quantity["value"] is None or low == high:
         return ""
     factor, _ = _scaled(quantity, unit)
     places = decimals_of(quantity, factor) if decimals is None else decimals
@@ -135,8 +137,7 @@ def amount(quantity: Mapping[str, Any], *, decimals: int | None = None, unit: st
     _, printed = _scaled(quantity, unit)
     text = _joined_unit(value_text(quantity, decimals=decimals, unit=unit), printed)
     interval = interval_text(quantity, decimals=decimals, unit=unit)
-    is_exact = quantity["low"] == quantity["high"]
-    return text if not interval or is_exact else f"{text} ({interval})"
+    return f"{text} ({interval})" if interval else text
 
 
 def printed_unit(quantity: Mapping[str, Any], unit: str | None = None) -> str:
@@ -186,7 +187,7 @@ def money(price: Mapping[str, Any]) -> str:
     """Return a price range: ``USD 900 to 1,400 a year``."""
     per = {"month": " a month", "year": " a year"}.get(price.get("per", "once"), "")
     low, high = price["low"], price["high"]
-    places = 0 if max(abs(low), abs(high)) >= 20 else 2
+    places = 0 if max(abs(low), abs(high)) >= 20 or (float(low).is_integer() and float(high).is_integer()) else 2
     span = number(low, places) if low == high else f"{number(low, places)} to {number(high, places)}"
     return f"{price['currency']} {span}{per}"
 
