@@ -8,7 +8,6 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Estimate
-from airtally.fanrules.mapping import Mapping, least_sampling_seconds, mapping_at, purge_seconds, usual_outdoor
 from airtally.house.parts import AirSide, RuleSetting
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit
@@ -16,6 +15,7 @@ from airtally.inference.model import PM25_PART
 from airtally.inference.prepare import FAN_HEATING, FAN_OFF, FAN_STATES
 from airtally.scenario.baseline import COARSE_SHARE, OUTDOOR_COARSE_SHARE, Baseline, class_split
 from airtally.scenario.law import Law, law_of
+from airtally.scenario.mapping import Mapping, least_sampling_seconds, mapping_at, purge_seconds, usual_outdoor
 from airtally.scenario.scenario import Scenario
 from airtally.tally.closed_loop import run_with_rule
 from airtally.tally.rules import Course, RuleRun, RuleValues, Sensor

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.defaults import filter_efficiency, read_rating
 from airtally.house.parts import (
     ApplianceKind,
     Cleaner,
@@ -19,6 +18,7 @@ from airtally.house.parts import (
     Venting,
 )
 from airtally.inference.events import Source
+from airtally.physics.filtration import merv_efficiency
 from airtally.scenario.edits import Edit, add_cleaner, add_ventilation, fit_filter, seal_returns
 from airtally.scenario.scenario import FanPlan, Scenario
 
@@ -53,6 +53,8 @@ class Measure:
     blocked: str = ""
 
 
+LOSS_IN_USE = 0.8
+"""Low end of an installed filter over its rated minimum, for charge lost in use; own choice. [-]"""
 RETEST_AFTER_PRESSURE_WORK = (
     "room and appliance-zone pressures with doors open and shut",
     "spillage and draft of every vented appliance",
@@ -174,12 +176,16 @@ def _bypass(priced: PricedMeasure) -> Measure:
 def _filter(priced: PricedMeasure) -> Measure:
     settings = _settings(priced)
     rating = str(settings.get("rating", "MERV 13"))
-    known = read_rating(rating)
-    efficiency = filter_efficiency(known if known is not None else "unknown")
+    digits = "".join(c for c in rating if c.isdigit())
+    classes = merv_efficiency(int(digits) if digits and 5 <= int(digits) <= 16 else 13)
+    efficiency = tuple(
+        _guess(c.value, LOSS_IN_USE * c.low, c.high, "-", "ASHRAE 52.2-2017 minimum efficiencies, from memory; charge lost in use")
+        for c in classes
+    )
     part = Filter(
         id=f"proposed {priced.id}",
         rating=rating,
-        efficiency=efficiency,
+        efficiency=(efficiency[0], efficiency[1], efficiency[2]),
         bypass=_guess(0.03, 0.01, 0.10, "-", "seated deep cabinet, common practice, no source"),
     )
     factor = _guess(

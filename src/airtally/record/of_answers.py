@@ -6,7 +6,6 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Basis
-from airtally.fanrules.mapping import is_within_noise
 from airtally.fanrules.search import NEVER, RuleAnswer, RuleOutcome
 from airtally.house.parts import AirSide, House, RuleSetting
 from airtally.inference.fit import Fit
@@ -14,6 +13,7 @@ from airtally.proof.effects import Proof, RateChange
 from airtally.proposals.forecast import Forecast
 from airtally.record.documents import Document
 from airtally.record.numbers import PER_HOUR, UGM3, from_draws, setting
+from airtally.scenario.mapping import is_within_noise
 from airtally.scenario.replay import Contrast
 
 REPLAY = "replay on the fit's draws"
