@@ -47,8 +47,13 @@ class Gathering:
     def took_default(self, where: str, estimate: Estimate, kind: Kind) -> None:
         """Note a default with the value it got."""
         shown = estimate_to_field(estimate, kind, currency=self.currency)
-        ends = f" ({shown.low:.3g} to {shown.high:.3g})" if shown.low != shown.high else ""
-        self.defaults.append(f"{where} = {shown.value:.4g} {shown.unit}".rstrip() + ends)
+        ends = f" ({_figures(shown.low)} to {_figures(shown.high)})" if shown.low != shown.high else ""
+        self.defaults.append(f"{where} = {_figures(shown.value)} {shown.unit}".rstrip() + ends)
+
+
+def _figures(value: float) -> str:
+    """Return a number with three figures and no power of ten."""
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
 
 
 def show(value: object) -> str:
