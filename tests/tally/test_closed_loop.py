@@ -216,6 +216,28 @@ def test_requests_last_at_least_the_minimum_and_expire_at_the_maximum() -> None:
     assert run_lengths(outcome.asks[0, 0]).max() > 30
 
 
+def test_after_the_longest_run_a_new_request_needs_a_new_sample() -> None:
+    """Always above threshold: 8 minutes of sampling on the hour carry into 30 of level, then rest to the next hour."""
+    house = full_house(5)
+    course, inputs, _, _ = day_of(house, 5)
+    course = replace(course, demand=np.zeros(DAY, dtype=int))
+    rules = rules_of(
+        on_above=np.zeros(1),
+        off_below=np.zeros(1),
+        sampling_seconds=np.array([480.0]),
+        maximum_run=np.array([1800.0]),
+        cap=np.array([np.inf]),
+    )
+    outcome = run_with_rule(
+        coefficients(house), course, inputs, None, MINUTE, rules=rules, sensor=sensor_in(house), traces=True
+    )
+    assert outcome.asks is not None
+    by_hour = outcome.asks[0, 0].reshape(24, 60)
+    assert_array_equal(by_hour.any(axis=1), True)
+    assert_array_equal(by_hour[:, 40:], False)
+    assert_array_equal(by_hour.sum(axis=1), 33)
+
+
 def test_sampling_runs_the_fan_at_its_minutes_and_fills_the_hour_with_a_reading() -> None:
     rules = rules_of(on_above=np.array([1.0]), sampling_offsets=np.array([[600.0, 2400.0]]))
     house = full_house(6)

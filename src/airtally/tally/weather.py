@@ -7,6 +7,9 @@ import numpy as np
 from airtally.arrays import Floats, Integers
 from airtally.errors import InputError
 
+_ONE_LEVEL = 1e-9
+"""A series that spreads by less than this share has one level: bands would be cut by rounding."""
+
 
 def levels_of(values: Floats, count: int) -> tuple[Floats, Integers]:
     """Quantise a positive series (T,) into at most ``count`` log-spaced levels.
@@ -40,8 +43,8 @@ def levels_of(values: Floats, count: int) -> tuple[Floats, Integers]:
     if not np.all(np.isfinite(given) & (given > 0.0)):
         raise InputError("levels need positive, finite values; fill gaps first")
     low, high = np.log(given.min()), np.log(given.max())
-    if high == low:
-        return given[:1].copy(), np.zeros(given.size, dtype=np.int64)
+    if high - low < _ONE_LEVEL:
+        return np.array([given.mean()]), np.zeros(given.size, dtype=np.int64)
     band = np.minimum((np.log(given) - low) / (high - low) * count, count - 1).astype(np.int64)
     occupied, index = np.unique(band, return_inverse=True)
     members = np.bincount(index)

@@ -1,0 +1,1 @@
+"""Timed runs of airtally on the machine at hand; no tests."""
