@@ -68,6 +68,17 @@ class LogFile:
     """Readings the rows hold: kept + set aside = cells."""
     layout: str
     """What was recognised: delimiter, header line, columns and units, clock, in words."""
+    lines: int = 0
+    """Lines of text: heading + blank + rows, where a row that runs over two lines counts as one line."""
+    heading_lines: int = 0
+    """Lines above the table, headers, repeated headers and comments."""
+    blank_lines: int = 0
+    slots: int = 0
+    """Places in the rows where a reading is looked for: slots = cells + empty + unnamed."""
+    empty: int = 0
+    """Slots that hold nothing: blank, or a word such as NA."""
+    unnamed: int = 0
+    """Slots of a long table whose name is no known quantity, or is to be ignored."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
