@@ -147,7 +147,7 @@ def test_the_ratio_of_means_is_not_the_mean_of_ratios():
 
 
 def test_clean_damp_air_never_reads_below_zero():
-    """x = 0 at 80 %: the bare formula gives -1.15."""
+    """A raw zero at 80 %: the bare formula gives -1.15."""
     assert sensors.corrected_linear(0.0, 0.8) == 0.0
 
 

@@ -28,7 +28,7 @@ LOSS_COEFFICIENTS = {
     "90 degree tee, branch": 1.0,
     "45 degree wye, branch": 0.5,
 }
-"""Velocity pressures lost. [-]; bends from the library Fluids, the rest from memory"""
+"""Velocity pressures lost. [-]; bends from the library Fluids at a friction factor of 0.02, the rest from memory"""
 TRAVERSE_DIAMETERS = 7.5
 """Straight duct wanted upstream of a traverse, in diameters. [-]; UFGS15951, read"""
 LAMINAR_LIMIT = 2300.0
