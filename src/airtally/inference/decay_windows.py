@@ -194,15 +194,30 @@ def _join(pieces: list[_Piece], phase: Phase) -> _Piece:
     )
 
 
+def _differ(before: _Piece, after: _Piece, switch_ratio: float) -> bool:
+    return max(after.rate, before.rate) > switch_ratio * min(after.rate, before.rate)
+
+
+def _merge_alike(falls: list[_Piece], switch_ratio: float) -> list[_Piece]:
+    """Merge neighbours whose rates as a whole are alike: a wiggle at their border is no switch."""
+    while len(falls) > 1:
+        alike = [i for i in range(len(falls) - 1) if not _differ(falls[i], falls[i + 1], switch_ratio)]
+        if not alike:
+            break
+        first = alike[0]
+        falls = [*falls[:first], _join(falls[first : first + 2], Phase.DECAY), *falls[first + 2 :]]
+    return falls
+
+
 def _name_fall(pieces: list[_Piece], switch_ratio: float, lowest: float) -> list[_Piece]:
     """Group the falling pieces of one fall by rate and say which group is what."""
     groups: list[list[_Piece]] = [[pieces[0]]]
     for before, after in pairwise(pieces):
-        if max(after.rate, before.rate) > switch_ratio * min(after.rate, before.rate):
+        if _differ(before, after, switch_ratio):
             groups.append([after])
         else:
             groups[-1].append(after)
-    falls = [_join(group, Phase.DECAY) for group in groups]
+    falls = _merge_alike([_join(group, Phase.DECAY) for group in groups], switch_ratio)
     # Only a fall by half above the lowest level that the sensor resolves counts as a rate.
     fastest = max(falls, key=lambda p: p.rate if p.level_start > 2.0 * max(p.level_stop, lowest) else 0.0)
     where = falls.index(fastest)
