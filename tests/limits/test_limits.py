@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import pytest
@@ -155,7 +156,7 @@ def test_index_rows_follow_each_other_without_gap(edition):
     rows = index_table(edition).rows
     assert rows[0].low == 0
     assert rows[-1].index_high == 500
-    for one, following in zip(rows, rows[1:], strict=False):
+    for one, following in itertools.pairwise(rows):
         assert following.low == one.high + 1
         assert following.index_low == one.index_high + 1
 

@@ -388,3 +388,41 @@ def test_every_public_kernel_has_a_check_value():
     } - set(ONE_CALL)
     # checked by laws above: no published figure was found for them
     assert missing == {"pressures.neutral_level_leaks", "particles.default_deposition"}
+
+
+def test_the_constants_are_the_published_ones():
+    """CODATA and the standard free fall; CHECKS airflow 3 (roughness, losses), 5 and 7; particles 2 (CO2, from memory)."""
+    assert air.GRAVITY == 9.80665
+    assert_allclose(air.HEAT_CAPACITY, 0.24 * 1055.05585262 * 1.8 / 0.45359237, rtol=1e-5)
+    assert air.TRADE_DENSITY == 1.2
+    assert [round(rough / 0.3048, 6) for rough in ducts.ROUGHNESS.values()] == [0.0003, 0.003, 0.003, 0.01]
+    assert [ducts.LOSS_COEFFICIENTS[name] for name in ("sharp flush entry", "bellmouth entry", "exit")] == [
+        0.5,
+        0.03,
+        1.0,
+    ]
+    assert ducts.LOSS_COEFFICIENTS["90 degree tee, branch"] == 1.0
+    assert ducts.LOSS_COEFFICIENTS["45 degree wye, branch"] == 0.5
+    assert (leakage.DEFAULT_LEAKAGE_EXPONENT, leakage.DUCT_LEAKAGE_EXPONENT) == (0.65, 0.6)
+    assert_allclose(ventilation.CO2_PER_PERSON, 0.0052e-3, rtol=1e-12)
+    assert_allclose(filtration.HEPA_EFFICIENCY, 0.9997)
+
+
+def test_slow_flow_in_a_pipe_is_laminar():
+    assert_allclose(ducts.friction_factor_colebrook(1000.0, 1e-3), 0.064, rtol=1e-12)
+    assert ducts.friction_factor_colebrook(2290.0, 1e-3) == pytest.approx(64.0 / 2290.0)
+    assert ducts.friction_factor_colebrook(2310.0, 1e-3) > 0.04
+
+
+def test_a_default_density_of_dry_particles_enters_the_wet_mass():
+    assert sensors.wet_mass_ratio(0.4, 0.5) == sensors.wet_mass_ratio(0.4, 0.5, 1650.0)
+
+
+def test_the_least_wind_of_the_weather_factor_is_one_metre_a_second():
+    hours = np.full(24, 275.15)
+    assert infiltration.weather_factor(hours, np.zeros(24)) == infiltration.weather_factor(hours, np.ones(24))
+
+
+def test_a_house_without_a_bedroom_counts_as_one():
+    assert infiltration.total_ventilation(100.0, 0) == infiltration.total_ventilation(100.0, 1)
+    assert infiltration.total_ventilation(100.0, 2) > infiltration.total_ventilation(100.0, 1)
