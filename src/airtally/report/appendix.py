@@ -6,9 +6,21 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from airtally.record import JobRecord
-from airtally.report import figures, words
+from airtally.report import words
+from airtally.report.carpet import carpet_drawing
 
 Page = dict[str, Any]
+
+_KEY_WORDS = {
+    "clean_air": "removal as a flow",
+    "mean_pm25": "mean PM2.5",
+    "outdoor_pm25": "outdoor PM2.5",
+    "percentile_95": "95 of 100 hours below",
+    "solid_fuel": "wood or other solid fuel",
+    "candle_incense": "candles and incense",
+    "resuspension": "dust stirred up",
+}
+"""Words for keys that would read badly, or as a claim, if printed as they are."""
 
 
 def appendix_pages(record: JobRecord) -> Page:
@@ -16,7 +28,7 @@ def appendix_pages(record: JobRecord) -> Page:
     document = record.document
     zone = document["job"]["time_zone"]
     has_carpet = any("hour_of_day" in phase for phase in document.get("phases", {}).values())
-    carpet = figures.carpet_drawing(document, _first_and_last(document)) if has_carpet else None
+    carpet = carpet_drawing(document, _first_and_last(document)) if has_carpet else None
     provenance = document["provenance"]
     counts = provenance.get("counts")
     return {
@@ -62,7 +74,7 @@ def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
         interval = words.interval_text(quantity, unit=shown)
         rows.append(
             [
-                ", ".join(part.replace("_", " ") for part in printed),
+                ", ".join(_KEY_WORDS.get(part, part.replace("_", " ")) for part in printed),
                 words.value_text(quantity, unit=shown),
                 words.printed_unit(quantity, shown),
                 interval,
@@ -140,7 +152,10 @@ def _events(document: Mapping[str, Any], zone: str) -> list[list[str]]:
             [
                 words.minute(event["start"], zone),
                 words.number(event["minutes"], 0),
-                "; ".join(f"{kind.replace('_', ' ')} {words.number(100.0 * chance, 0)}%" for kind, chance in chances)
+                "; ".join(
+                    f"{_KEY_WORDS.get(kind, kind.replace('_', ' '))} {words.number(100.0 * chance, 0)}%"
+                    for kind, chance in chances
+                )
                 or event["kind"].replace("_", " "),
                 words.amount(event["grams"], unit="mg/day") if "grams" in event else "",
                 words.amount(event["rise"]) if "rise" in event else "",
@@ -172,7 +187,7 @@ def _streams(document: Mapping[str, Any]) -> list[list[str]]:
 def _finding(finding: Mapping[str, Any]) -> Page:
     return {
         "title": finding["title"],
-        "path": f"{finding['source'].replace('_', ' ')}, by {finding['path']}",
+        "path": f"{_KEY_WORDS.get(finding['source'], finding['source'].replace('_', ' '))}, by {finding['path']}",
         "verdict": finding["verdict"],
         "test": finding["test"],
         "supports": list(finding["for"]),

@@ -8,14 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from importlib.resources import files
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
 import matplotlib.patches
 from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 
@@ -35,11 +33,8 @@ SOURCE_COLOURS = {
     "other": "#DDDDDD",
 }
 """Paul Tol's qualitative scheme 'muted', published as fit for colour-blind readers; colour means source only."""
-CARPET_EDGES = (5.0, 10.0, 20.0, 35.0, 70.0)
-"""Edges of the carpet's six steps: a scale of the house's own, no index and no limit. [ug/m3]"""
-CARPET_STEPS = ("#FDFBF5", "#DCD3C1", "#BBB09B", "#8B8172", "#5A5247", "#1F1B16")
 
-_WIDTH_IN = 6.9
+WIDTH_IN = 6.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +65,13 @@ def font_folder() -> Path:
     return Path(str(files("airtally.report").joinpath("fonts")))
 
 
-def _font(size: float, weight: int = 400) -> FontProperties:
+def label_font(size: float, weight: int = 400) -> FontProperties:
     """Return the label font; read from its file, so that no registry is changed."""
     file = str(font_folder() / f"BarlowSemiCondensed-{weight}.ttf")
     return FontProperties(fname=file, family="Barlow Semi Condensed", weight=weight, size=size)
 
 
-def _svg(figure: Figure, title: str, sentence: str) -> str:
+def svg_text(figure: Figure, title: str, sentence: str) -> str:
     """Return a figure as SVG with text as text, no date, and title and desc for a reader's voice."""
     FigureCanvasSVG(figure)
     buffer = io.StringIO()
@@ -93,7 +88,7 @@ def before_after_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
 
     ``rows`` hold name or question, before, after (quantities of one unit) and note.
     """
-    figure = Figure(figsize=(_WIDTH_IN, 0.5 * len(rows) + 0.05))
+    figure = Figure(figsize=(WIDTH_IN, 0.5 * len(rows) + 0.05))
     table: list[tuple[str, ...]] = []
     for index, row in enumerate(rows):
         before, after = row["before"], row["after"]
@@ -107,23 +102,28 @@ def before_after_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
         _interval(axes, after, 0.0, is_open=False)
         name = row.get("name") or row["question"]
         middle = top - 0.24 / len(rows)
-        figure.text(0.0, middle + 0.02 / len(rows), name, fontproperties=_font(10, 600), color=INK, va="bottom")
+        figure.text(0.0, middle + 0.02 / len(rows), name, fontproperties=label_font(10, 600), color=INK, va="bottom")
         note = words.printed_unit(before)
-        figure.text(0.0, middle, note, fontproperties=_font(9), color=INK_2, va="top")
+        figure.text(0.0, middle, note, fontproperties=label_font(9), color=INK_2, va="top")
         places = max(0, words.decimals_of(before), words.decimals_of(after))
         texts = [
             f"{words.value_text(part, decimals=places)} ({words.interval_text(part, decimals=places)})"
             for part in (before, after)
         ]
         figure.text(
-            0.745, middle + 0.02 / len(rows), f"before {texts[0]}", fontproperties=_font(9.5), color=INK, va="bottom"
+            0.745,
+            middle + 0.02 / len(rows),
+            f"before {texts[0]}",
+            fontproperties=label_font(9.5),
+            color=INK,
+            va="bottom",
         )
-        figure.text(0.745, middle, f"after {texts[1]}", fontproperties=_font(9.5, 600), color=INK, va="top")
+        figure.text(0.745, middle, f"after {texts[1]}", fontproperties=label_font(9.5, 600), color=INK, va="top")
         table.append((name, note, texts[0], texts[1]))
     title = "Before and after"
     sentence = " ".join(f"{name}: before {before}, after {after} {unit}." for name, unit, before, after in table)
     return Drawing(
-        svg=_svg(figure, title, sentence),
+        svg=svg_text(figure, title, sentence),
         title=title,
         sentence=sentence,
         head=("what", "unit", "before", "after"),
@@ -146,7 +146,7 @@ def _plain_axis(axes: Any, low: float, high: float) -> None:
     axes.set_axisbelow(True)
     axes.xaxis.set_major_formatter(lambda value, _: words.number(value, 0 if float(value).is_integer() else 1))
     for label in axes.get_xticklabels():
-        label.set_fontproperties(_font(8.5))
+        label.set_fontproperties(label_font(8.5))
 
 
 def _interval(axes: Any, quantity: Mapping[str, Any], height: float, *, is_open: bool) -> None:
@@ -176,7 +176,7 @@ def proof_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
     """
     rows = [row for row in rows if row.get("effect") and row["effect"]["value"] is not None]
     height = 0.40 * len(rows) + 0.35
-    figure = Figure(figsize=(_WIDTH_IN, height))
+    figure = Figure(figsize=(WIDTH_IN, height))
     bottom = 0.30 / height
     axes = figure.add_axes((0.33, bottom, 0.36, 1.0 - bottom - 0.02))
     scale = [100.0 if row["effect"]["unit"] == "1" else 1.0 for row in rows]
@@ -200,7 +200,7 @@ def proof_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
         name = row.get("name") or row["question"]
         at = 1.0 - 0.02 - (index + 0.5) / len(rows) * (1.0 - bottom - 0.02)
         weight = 400 if is_refused else 600
-        figure.text(0.0, at, name, fontproperties=_font(10, weight), color=INK, va="center")
+        figure.text(0.0, at, name, fontproperties=label_font(10, weight), color=INK, va="center")
         places = max(0, words.decimals_of(effect))
         change = f"{words.value_text(effect, decimals=places)}%"
         span = words.interval_text(effect, decimals=places)
@@ -208,18 +208,20 @@ def proof_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
             0.705,
             at,
             f"{change} ({span})" if span else change,
-            fontproperties=_font(9.5, weight),
+            fontproperties=label_font(9.5, weight),
             color=INK,
             va="center",
         )
         frame = {"boxstyle": "square,pad=0.25", "facecolor": "none", "edgecolor": INK, "linewidth": 1.1}
         frame["linestyle"] = _FRAMES.get(verdict, (0, (1, 1.5)))
-        figure.text(0.99, at, verdict, fontproperties=_font(9, weight), color=INK, va="center", ha="right", bbox=frame)
+        figure.text(
+            0.99, at, verdict, fontproperties=label_font(9, weight), color=INK, va="center", ha="right", bbox=frame
+        )
         table.append((name, change, span, verdict))
     sentence = " ".join(f"{name}: {change} ({span}), {verdict}." for name, change, span, verdict in table)
     title = "The change in per cent, one row per question"
     return Drawing(
-        svg=_svg(figure, title, sentence),
+        svg=svg_text(figure, title, sentence),
         title=title,
         sentence=sentence,
         head=("question", "change", "interval", "answer"),
@@ -230,7 +232,7 @@ def proof_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
 def room_drawing(document: Mapping[str, Any]) -> Drawing:
     """Return hourly room PM2.5 with its band, outdoor air alongside, and the phases named; gaps stay gaps."""
     series, zone = document["room_pm25"], document["job"]["time_zone"]
-    figure = Figure(figsize=(_WIDTH_IN, 2.35))
+    figure = Figure(figsize=(WIDTH_IN, 2.35))
     axes = figure.add_axes((0.05, 0.12, 0.945, 0.70))
     hours = [seconds(at) / 86400.0 for at in series["time"]]
     nan = math.nan
@@ -247,7 +249,9 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
     axes.set_xticks(ticks)
     axes.set_xticklabels([words.short_day(86400.0 * at, zone) for at in ticks])
     _framed(axes, document, zone)
-    figure.text(0.0, 1.0, f"PM2.5, {words.unit_word(series['unit'])}", fontproperties=_font(9), color=INK_2, va="top")
+    figure.text(
+        0.0, 1.0, f"PM2.5, {words.unit_word(series['unit'])}", fontproperties=label_font(9), color=INK_2, va="top"
+    )
     gaps = sum(1 for entry in series["value"] if entry is None)
     parts = ["Black line with band: rooms, hour by hour, 9 chances in 10"]
     if "outdoor" in series:
@@ -257,7 +261,7 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
     sentence = words.sentence("; ".join(parts))
     table = zip(series["time"], series["value"], series["low"], series["high"], strict=True)
     return Drawing(
-        svg=_svg(figure, "Room air hour by hour", sentence),
+        svg=svg_text(figure, "Room air hour by hour", sentence),
         title="Room air hour by hour",
         sentence=sentence,
         head=("hour from, UTC", "PM2.5", "low", "high"),
@@ -276,7 +280,7 @@ def _framed(axes: Any, document: Mapping[str, Any], zone: str) -> None:
     axes.set_axisbelow(True)
     axes.patch.set_alpha(0.0)
     for label in [*axes.get_xticklabels(), *axes.get_yticklabels()]:
-        label.set_fontproperties(_font(8.5))
+        label.set_fontproperties(label_font(8.5))
     start, end = axes.get_xlim()
     for phase in document.get("phases", {}).values():
         at = max(seconds(phase["start"]) / 86400.0, start)
@@ -285,85 +289,21 @@ def _framed(axes: Any, document: Mapping[str, Any], zone: str) -> None:
         axes.axvline(at, color=INK, linewidth=0.9)
         text = f" {phase['name']}, from {words.short_day(seconds(phase['start']), zone)}"
         axes.text(
-            at, 1.02, text, transform=axes.get_xaxis_transform(), fontproperties=_font(9, 600), color=INK, va="bottom"
+            at,
+            1.02,
+            text,
+            transform=axes.get_xaxis_transform(),
+            fontproperties=label_font(9, 600),
+            color=INK,
+            va="bottom",
         )
-
-
-def carpet_drawing(document: Mapping[str, Any], phases: Sequence[str] | None = None) -> Drawing:
-    """Return days as rows, hours as columns, in six steps from leaf to ink; unknown hours are hatched."""
-    chosen = [key for key in (phases or document["phases"]) if "hour_of_day" in document["phases"][key]]
-    longest = max(len(document["phases"][key]["hour_of_day"]["days"]) for key in chosen)
-    height = 0.075 * longest + 0.75
-    figure = Figure(figsize=(_WIDTH_IN, height))
-    width = 0.92 / len(chosen)
-    norm = BoundaryNorm([0.0, *CARPET_EDGES, 1e9], len(CARPET_STEPS))
-    rows: list[tuple[str, ...]] = []
-    for index, key in enumerate(chosen):
-        phase = document["phases"][key]
-        carpet = phase["hour_of_day"]
-        days = len(carpet["days"])
-        top = 1.0 - 0.26 / height
-        axes = figure.add_axes(
-            (0.07 + index * (width + 0.01), top - 0.075 * days / height, width - 0.06, 0.075 * days / height)
-        )
-        cells = [[math.nan if cell is None else cell for cell in row] for row in carpet["rows"]]
-        steps = ListedColormap(CARPET_STEPS)
-        axes.pcolormesh(range(25), range(days + 1), cells, cmap=steps, norm=norm, edgecolors="face", linewidth=0.3)
-        for down, row in enumerate(carpet["rows"]):
-            for hour, cell in enumerate(row):
-                if cell is None:
-                    axes.add_patch(_unknown_cell(hour, down))
-        axes.set_ylim(days, 0)
-        axes.set_xticks([0, 6, 12, 18, 24])
-        axes.set_yticks([0.5 + at for at in range(0, days, 7)])
-        axes.set_yticklabels([words.day(carpet["days"][at], "UTC")[:-5] for at in range(0, days, 7)])
-        axes.tick_params(length=0, pad=2, colors=INK)
-        for label in [*axes.get_xticklabels(), *axes.get_yticklabels()]:
-            label.set_fontproperties(_font(8.5))
-        figure.text(
-            0.07 + index * (width + 0.01), 1.0, phase["name"], fontproperties=_font(9.5, 600), color=INK, va="top"
-        )
-        for when, row in zip(carpet["days"], carpet["rows"], strict=True):
-            rows.append((phase["name"], when, *(words.number(cell, 0) for cell in row)))
-    _carpet_key(figure, height)
-    sentence = (
-        "Each row is a day, each column an hour, from midnight to midnight; the darker, the more particles in the rooms. "
-        "Hatched hours are not known."
-    )
-    return Drawing(
-        svg=_svg(figure, "Hours of the day", sentence),
-        title="Hours of the day",
-        sentence=sentence,
-        head=("phase", "day", *(str(hour) for hour in range(24))),
-        rows=tuple(rows),
-    )
-
-
-def _unknown_cell(hour: int, down: int) -> mpl.patches.Rectangle:
-    """Return the hatched cell of an hour that is not known."""
-    return mpl.patches.Rectangle((hour, down), 1, 1, facecolor="#FFFFFF", edgecolor=INK, linewidth=0.0, hatch="/////")
-
-
-def _carpet_key(figure: Figure, height: float) -> None:
-    """Draw the six steps with their edges printed at the key."""
-    names = [f"under {CARPET_EDGES[0]:.0f}"]
-    names += [f"{low:.0f} to {high:.0f}" for low, high in pairwise(CARPET_EDGES)]
-    names += [f"{CARPET_EDGES[-1]:.0f} and over"]
-    axes = figure.add_axes((0.07, 0.0, 0.92, 0.2 / height))
-    axes.set_xlim(0, len(names) + 1)
-    axes.set_ylim(0, 1)
-    axes.axis("off")
-    for index, (colour, name) in enumerate(zip(CARPET_STEPS, names, strict=True)):
-        axes.add_patch(mpl.patches.Rectangle((index, 0.15), 0.25, 0.6, facecolor=colour, edgecolor=INK, linewidth=0.7))
-        axes.text(index + 0.3, 0.45, name, fontproperties=_font(8.5), color=INK, va="center")
-    axes.text(len(names), 0.45, words.unit_word("ug/m3"), fontproperties=_font(8.5), color=INK_2, va="center")
 
 
 def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
     """Return the account as two bars of one length: what comes in by source, what goes out by way; folios on both."""
     unit = words.account_unit(account)
     total = account["total"]["value"] or 1.0
-    figure = Figure(figsize=(_WIDTH_IN, 0.95))
+    figure = Figure(figsize=(WIDTH_IN, 0.95))
     axes = figure.add_axes((0.10, 0.0, 0.89, 1.0))
     entering = [
         (str(row["folio"]), row["name"], SOURCE_COLOURS.get(row.get("source", ""), "#DDDDDD"), "", row["grams_per_day"])
@@ -379,7 +319,7 @@ def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
     table: list[tuple[str, ...]] = []
     for level, side, parts in ((1.1, "comes in", entering), (0.0, "goes out", leaving)):
         left = 0.0
-        figure.text(0.0, 0.72 if level else 0.22, side, fontproperties=_font(9.5, 600), color=INK, va="center")
+        figure.text(0.0, 0.72 if level else 0.22, side, fontproperties=label_font(9.5, 600), color=INK, va="center")
         for folio, part, colour, hatch, quantity in parts:
             width = max(0.0, (quantity["value"] or 0.0) / total)
             axes.barh(level, width, 0.62, left, color=colour, edgecolor=INK, linewidth=0.8, hatch=hatch, align="edge")
@@ -388,7 +328,7 @@ def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
                     left + width / 2,
                     level + 0.66,
                     folio,
-                    fontproperties=_font(9, 600),
+                    fontproperties=label_font(9, 600),
                     color=INK,
                     ha="center",
                     va="bottom",
@@ -400,7 +340,7 @@ def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
     axes.axis("off")
     sentence = f"{name}: two bars of one length, {words.amount(account['total'], unit=unit)}; the marks are those of the table."
     return Drawing(
-        svg=_svg(figure, "The account as bars", sentence),
+        svg=svg_text(figure, "The account as bars", sentence),
         title="The account as bars",
         sentence=sentence,
         head=("", "line", words.unit_word(unit), "interval"),

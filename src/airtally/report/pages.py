@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from airtally.record import JobRecord
@@ -16,8 +16,7 @@ from airtally.report.choices import (
     safety_counts,
     safety_in_order,
 )
-
-Page = dict[str, Any]
+from airtally.report.plans import Page, fan_part, filters_part, pressures_part, proposals_part, visits_part
 
 NO_ALARM = (
     "If an alarm sounds, if there is smoke, or if several people have a headache: everyone out, then call the "
@@ -56,11 +55,11 @@ def report_pages(record: JobRecord) -> Page:
         "advice": document.get("advice", {}),
         "proof": _proof(document),
         "room": _drawing(figures.room_drawing(document)) if _has_series(document) else None,
-        "proposals": _proposals(document),
-        "fan": _fan(document),
-        "filters": _filters(document),
-        "visits": _visits(document),
-        "pressures": _pressures(document),
+        "proposals": proposals_part(document),
+        "fan": fan_part(document),
+        "filters": filters_part(document),
+        "visits": visits_part(document),
+        "pressures": pressures_part(document),
         "not_checked": document["safety"]["not_checked"],
         "cannot_tell": [
             f"{words.sentence(entry['what'])} To settle it: {words.sentence(entry['settle'])}"
@@ -322,161 +321,3 @@ def _proof(document: Mapping[str, Any]) -> Page | None:
         sentences.append(f"Rank of the true date among pretended ones: {placebo['rank']} of {placebo['of']}{weeks}.")
     drawing = _drawing(figures.proof_drawing(drawable)) if drawable else None
     return {"rows": table, "sentences": sentences, "drawing": drawing}
-
-
-def _check_text(check: Mapping[str, Any]) -> str:
-    number = f" {words.amount(check['quantity'])}, {check['quantity']['basis']}" if "quantity" in check else ""
-    limit = f" ({words.limit_text(check['limit'])})" if "limit" in check else ""
-    return words.sentence(f"{check['name']}: {check['outcome']}{';' if number else ''}{number}{limit}")
-
-
-def _proposals(document: Mapping[str, Any]) -> list[Page]:
-    """Return the measures in order of stage with cost, forecast and what must be tested again."""
-    rows = []
-    for forecast in sorted(document.get("forecasts", {}).values(), key=lambda entry: entry["stage"]):
-        would = []
-        if "percent" in forecast:
-            would.append(words.change_text(forecast["percent"]))
-        if "mean_pm25" in forecast:
-            would.append(f"rooms at {words.amount(forecast['mean_pm25'])}")
-        costs = [words.money(forecast[key]) for key in ("cost", "running_cost") if key in forecast]
-        rows.append(
-            {
-                "stage": str(forecast["stage"]),
-                "name": forecast["name"],
-                "what": forecast.get("what", ""),
-                "would": words.sentence("; ".join(would)) or "No forecast.",
-                "costs": costs or ["not priced"],
-                "retest": list(forecast.get("must_retest", [])),
-                "checks": [_check_text(check) for check in forecast.get("checks", [])],
-                "cautions": list(forecast.get("cautions", [])),
-                "blocked": forecast.get("blocked", ""),
-            }
-        )
-    return rows
-
-
-def _rule_text(rule: Mapping[str, Any]) -> str:
-    parts = []
-    if "on_above" in rule and "off_below" in rule:
-        parts.append(f"on above {words.amount(rule['on_above'])}, off below {words.amount(rule['off_below'])}")
-    if "minimum_run" in rule:
-        parts.append(f"runs at least {words.amount(rule['minimum_run'])}")
-    if "sampling_minutes" in rule:
-        parts.append(f"looks at the air {words.amount(rule['sampling_minutes'])}")
-    text = "; ".join(parts)
-    return text + "." if text else ""
-
-
-def _fan(document: Mapping[str, Any]) -> Page | None:
-    """Return the fan rule in plain words with the numbers of its replay."""
-    rule = document.get("fan_rule")
-    if not rule:
-        return None
-    sentences = list(rule.get("sentences", []))
-    settings = rule.get("rule", {})
-    if settings:
-        sentences.append("Rule: " + _rule_text(settings))
-    if "room_target" in rule and "duct_threshold" in rule:
-        sentences.append(
-            f"Aim in the rooms: {words.amount(rule['room_target'])}. "
-            f"At the sensor in the duct that reads {words.amount(rule['duct_threshold'])}."
-        )
-    names = {
-        "exposure": "PM2.5 in the rooms while people are home",
-        "fan_hours": "fan runs",
-        "energy": "power used",
-        "starts": "starts",
-        "coverage": "events answered",
-        "regret": "above the best rule we tried",
-        "sampling_minutes": "fan needed to see the rooms",
-    }
-    as_set = rule.get("as_set", {})
-    old = as_set.get("result", {})
-    rows = [
-        [name, words.amount(old[key]) if key in old else "", words.amount(rule[key])]
-        for key, name in names.items()
-        if key in rule
-    ]
-    stops = [*settings.get("lockouts", [])]
-    return {
-        "sentences": sentences,
-        "as_set": [
-            *as_set.get("sentences", []),
-            *(["It was set like this: " + _rule_text(as_set["rule"])] if "rule" in as_set else []),
-        ],
-        "rows": rows,
-        "has_old": bool(old),
-        "lockouts": f"It stops by itself on: {words.joined(stops)}." if stops else "",
-        "limits": "The rule only asks for the fan. It never holds off heating or cooling, and its request ends by itself.",
-        "switch_off": rule.get("switch_off", ""),
-        "cost": words.money(rule["running_cost"]) if "running_cost" in rule else "",
-    }
-
-
-def _filters(document: Mapping[str, Any]) -> Page | None:
-    plan = document.get("filter_plan")
-    if not plan:
-        return None
-    rows = [
-        [
-            entry["place"],
-            ", ".join(entry[key] for key in ("size", "grade") if entry.get(key)),
-            entry.get("change", ""),
-            entry.get("indicator", ""),
-            words.day(entry["due"], "UTC") if "due" in entry else "",
-            words.money(entry["cost"]) if "cost" in entry else "",
-        ]
-        for entry in plan.get("filters", [])
-    ]
-    return {"rows": rows, "sentences": plan.get("sentences", [])}
-
-
-def _pressures(document: Mapping[str, Any]) -> Page | None:
-    """Return worst cases and room pressures, each with its basis and, where there is one, the limit's document."""
-    pressures = document.get("pressures", {})
-    rows = []
-    for case in pressures.get("worst_cases", []):
-        rows.append(_pressure_row(case["name"], case["pressure"], case))
-    for room in pressures.get("rooms", []):
-        reference = f", against {room['reference']}" if room.get("reference") else ""
-        rows.append(_pressure_row(f"{room['room']}, fan on less fan off{reference}", room["fan_on_minus_off"], room))
-    for part in pressures.get("static_budget", []):
-        rows.append(_pressure_row(f"{part['part']}, pressure drop in the ducts", part["pressure"], part))
-    return {"rows": rows, "sentences": pressures.get("sentences", [])} if rows else None
-
-
-def _pressure_row(name: str, pressure: Mapping[str, Any], entry: Mapping[str, Any]) -> list[str]:
-    limit = words.limit_text(entry["limit"]) if "limit" in entry else ""
-    return [name, words.amount(pressure), pressure["basis"], entry.get("outcome", ""), limit]
-
-
-def _visit_cell(cell: Any) -> str:
-    if cell is None:
-        return "not measured"
-    return cell if isinstance(cell, str) else words.amount(cell)
-
-
-def _visits(document: Mapping[str, Any]) -> Page | None:
-    readings = document.get("visit_readings")
-    if not readings:
-        return None
-    heads = []
-    for key, name in (("test_in", "test-in"), ("test_out", "test-out")):
-        visit = readings.get(key)
-        heads.append(f"{name}, {words.day(visit['date'], 'UTC')}" if visit else name)
-    rows: list[Sequence[str]] = []
-    for row in readings["rows"]:
-        notes = [part for part in (row.get("conditions"), row.get("instrument")) if part]
-        limit = words.limit_text(row["limit"]) if "limit" in row else ""
-        rows.append(
-            [
-                row["item"],
-                "; ".join(notes),
-                _visit_cell(row.get("test_in")),
-                _visit_cell(row.get("test_out")),
-                row.get("outcome", ""),
-                limit,
-            ]
-        )
-    return {"heads": heads, "rows": rows}
