@@ -131,11 +131,11 @@ def test_superposition_lies_between_the_larger_flow_and_the_sum(unbalanced, natu
 
 @quick
 @given(total=st.floats(0.02, 0.1), natural=st.floats(0.0, 0.1), share=shares)
-def test_an_unbalanced_fan_never_gets_more_credit_while_infiltration_stays_below_the_total(total, natural, share):
-    natural = min(natural, total)
+def test_an_unbalanced_fan_never_gets_more_credit_than_a_balanced_one(total, natural, share):
     balanced = infiltration.required_fan_flow(total, natural, True, share)
     unbalanced = infiltration.required_fan_flow(total, natural, False, share)
-    assert balanced <= unbalanced <= total
+    assert balanced <= unbalanced * (1.0 + 1e-12)
+    assert unbalanced <= total
 
 
 @quick

@@ -551,7 +551,7 @@ def required_fan_flow(
     Notes
     -----
     Valid: existing homes; the cap of two thirds for new homes (2013) is not applied.
-    Departs from the source: never below zero; the 2010 edition returns the total, its credit being built in.
+    Departs from the source: never below zero, phi never above 1; the 2010 edition returns the total, its credit being built in.
     Checked against: CHECKS airflow section 11, E2.
     NaN in, NaN out.
 
@@ -571,7 +571,7 @@ def required_fan_flow(
     if credit_rule == "built in":
         credit = 0.0 * infiltration * exterior_share
     elif credit_rule == "by balance" and not is_balanced:
-        credit = infiltration**2 / total_flow * exterior_share
+        credit = np.minimum(infiltration / total_flow, 1.0) * infiltration * exterior_share
     else:
         credit = infiltration * exterior_share
     flow: Number = np.maximum(total_flow - credit, 0.0)
