@@ -1,4 +1,4 @@
-"""Mistakes seen in print or in other people's programs, each as a regression test (CHECKS airflow 12, particles 6, 9)."""
+"""Mistakes seen in print or in other people's programs, each as a regression test (check values, airflow 12, particles 6 and 9)."""
 
 from __future__ import annotations
 

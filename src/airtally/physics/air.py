@@ -45,7 +45,7 @@ def pressure_at_altitude(altitude: Number) -> Number:
     -----
     Valid: -5000 to 11000 m; above that the pressure returned is too low. Weather moves it by about 3 %.
     Departs from the source: not at all.
-    Checked against: psychrolib and CHECKS airflow section 10 (1500 m).
+    Checked against: psychrolib and check values, airflow section 10 (1500 m).
     NaN in, NaN out.
 
     References
@@ -85,7 +85,7 @@ def saturation_pressure(temperature: Number) -> Number:
     -----
     Valid: 173 to 473 K; outside the value drifts and nothing is raised.
     Departs from the source: not at all.
-    Checked against: psychrolib and CHECKS airflow section 10.
+    Checked against: psychrolib and check values, airflow section 10.
     NaN in, NaN out.
 
     References
@@ -137,7 +137,7 @@ def humidity_ratio(temperature: Number, relative_humidity: Number, pressure: Num
     -----
     Valid: 173 to 473 K and vapour pressure well below the total; nearer to it the value grows without bound.
     Departs from the source: not at all.
-    Checked against: psychrolib and CHECKS airflow section 10.
+    Checked against: psychrolib and check values, airflow section 10.
     NaN in, NaN out.
 
     References
@@ -183,7 +183,7 @@ def air_density(temperature: Number, relative_humidity: Number = 0.0, pressure: 
     -----
     Valid: the perfect-gas range, 233 to 333 K; the error there is below 0.1 %.
     Departs from the source: not at all.
-    Checked against: psychrolib and CHECKS airflow section 10.
+    Checked against: psychrolib and check values, airflow section 10.
     NaN in, NaN out.
 
     References
@@ -223,7 +223,7 @@ def air_viscosity(temperature: Number) -> Number:
     -----
     Valid: 100 to 1900 K, within 2 %; humidity lowers it by less than 1 % and is left out.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 (the 1.82e-5 of the 8 inch table).
+    Checked against: check values, airflow section 3 (the 1.82e-5 of the 8 inch table).
     NaN in, NaN out.
 
     References
@@ -318,7 +318,7 @@ def gas_mole_fraction(
     -----
     Valid: perfect gas. Published tables round: WHO prints 90 ppm where this gives 87.3.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, spare values for carbon monoxide.
+    Checked against: check values, particles section 9, spare values for carbon monoxide.
     NaN in, NaN out.
 
     References

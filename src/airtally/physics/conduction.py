@@ -48,7 +48,7 @@ def conduction_fraction(
     -----
     Valid: steady flow, one ambient temperature along the duct, no leaks.
     Departs from the source: SI.
-    Checked against: CHECKS airflow section 7.
+    Checked against: check values, airflow section 7.
     NaN in, NaN out.
 
     References
@@ -97,7 +97,7 @@ def duct_exit_temperature(
     -----
     Valid: as conduction_fraction.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 7 and section 11 (E12).
+    Checked against: check values, airflow section 7 and section 11 (E12).
     NaN in, NaN out.
 
     References
@@ -146,7 +146,7 @@ def duct_heat_loss(
     -----
     Valid: as conduction_fraction.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 7 and section 11 (E12).
+    Checked against: check values, airflow section 7 and section 11 (E12).
     NaN in, NaN out.
 
     References
@@ -206,7 +206,7 @@ def delivery_effectiveness(
     -----
     Valid: heating, steady; the infiltration that leaks cause is not in it.
     Departs from the source: derived from the energy balance, form from memory.
-    Checked against: CHECKS airflow section 5; a stepwise balance in the tests.
+    Checked against: check values, airflow section 5; a stepwise balance in the tests.
     NaN in, NaN out.
 
     References

@@ -42,7 +42,7 @@ def theoretical_draft(
     Valid: flue gas taken as air, so 1 to 3 % off; losses and wind are not in it. Temperatures must be absolute:
     with Celsius the result is about three times too high.
     Departs from the source: SI, and the source's rounded 0.52 replaced by its physics.
-    Checked against: Steam, 100 ft, 60 and 500 F, 0.67 in.w.c., read; CHECKS airflow section 6.
+    Checked against: Steam, 100 ft, 60 and 500 F, 0.67 in.w.c., read; check values, airflow section 6.
     NaN in, NaN out.
 
     References

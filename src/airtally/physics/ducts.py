@@ -56,7 +56,7 @@ def velocity_pressure(velocity: Number, air_density: Number) -> Number:
     -----
     Valid: speeds far below that of sound. The trade's 4005 is this at 1.204 kg/m3; at 1500 m it is 4384.
     Departs from the source: SI and explicit density instead of the rounded constant.
-    Checked against: the 4005 of DuctChapter, read; CHECKS airflow section 3.
+    Checked against: the 4005 of DuctChapter, read; check values, airflow section 3.
     NaN in, NaN out.
 
     References
@@ -90,7 +90,7 @@ def round_duct_area(diameter: Number) -> Number:
     -----
     Valid: always.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3, 8 inch duct.
+    Checked against: check values, airflow section 3, 8 inch duct.
     NaN in, NaN out.
 
     References
@@ -135,7 +135,7 @@ def reynolds_number(velocity: Number, diameter: Number, air_density: Number, air
     -----
     Valid: always; it is a definition.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3, 8 inch table.
+    Checked against: check values, airflow section 3, 8 inch table.
     NaN in, NaN out.
 
     References
@@ -178,7 +178,7 @@ def friction_factor_colebrook(reynolds_number: Number, relative_roughness: Numbe
     Valid: Re above 4000 and eps/D to 0.05. Below 2300 the laminar 64/Re is returned; between, the turbulent
     value, which is too high. At 8 in and 100 to 400 cfm Altshul-Tsal lies 1 to 2 % above.
     Departs from the source: laminar branch added.
-    Checked against: the library Fluids (Colebrook), CHECKS airflow section 3.
+    Checked against: the library Fluids (Colebrook), check values, airflow section 3.
     NaN in, NaN out.
 
     References
@@ -234,7 +234,7 @@ def friction_factor_altshul_tsal(reynolds_number: Number, relative_roughness: Nu
     -----
     Valid: Re above 4000; below, it is too low. Within 3 % of Colebrook in house ducts.
     Departs from the source: not at all.
-    Checked against: the library Fluids (Tsal_1989), CHECKS airflow section 3.
+    Checked against: the library Fluids (Tsal_1989), check values, airflow section 3.
     NaN in, NaN out.
 
     References
@@ -295,7 +295,7 @@ def friction_pressure_drop(
     -----
     Valid: turbulent flow in stretched duct; a compressed flex takes several times more.
     Departs from the source: friction by Colebrook instead of the chart.
-    Checked against: CHECKS airflow section 3 (8 in) and section 11 (E7); the library Fluids.
+    Checked against: check values, airflow section 3 (8 in) and section 11 (E7); the library Fluids.
     NaN in, NaN out.
 
     References
@@ -354,7 +354,7 @@ def flow_at_friction(
     -----
     Valid: turbulent flow; in laminar flow the value is too high.
     Departs from the source: Colebrook solved for the flow, which needs no iteration.
-    Checked against: CHECKS airflow section 3, flows at 0.1 in.w.c. per 100 ft; friction_pressure_drop inverted.
+    Checked against: check values, airflow section 3, flows at 0.1 in.w.c. per 100 ft; friction_pressure_drop inverted.
     NaN in, NaN out.
 
     References
@@ -403,7 +403,7 @@ def equivalent_diameter(width: Number, height: Number) -> Number:
     -----
     Valid: aspect ratio to 8; beyond, the loss is understated.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 and section 11 (E8).
+    Checked against: check values, airflow section 3 and section 11 (E8).
     NaN in, NaN out.
 
     References
@@ -446,7 +446,7 @@ def hydraulic_diameter(width: Number, height: Number) -> Number:
     -----
     Valid: always; it is a definition.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3, 350x200 mm.
+    Checked against: check values, airflow section 3, 350x200 mm.
     NaN in, NaN out.
 
     References
@@ -485,7 +485,7 @@ def fitting_pressure_drop(loss_coefficient: Number, velocity: Number, air_densit
     -----
     Valid: fittings a few diameters apart; closer ones lose more or less than their sum.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3, worked example of the 8 in run.
+    Checked against: check values, airflow section 3, worked example of the 8 in run.
     NaN in, NaN out.
 
     References
@@ -528,7 +528,7 @@ def equivalent_length(loss_coefficient: Number, diameter: Number, friction_facto
     -----
     Valid: near the flow that the friction factor was taken at.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 (29.6 ft).
+    Checked against: check values, airflow section 3 (29.6 ft).
     NaN in, NaN out.
 
     References
@@ -614,7 +614,7 @@ def purge_time(volume: Number, flow: Number) -> Number:
     -----
     Valid: plug flow; three volumes are a usual margin.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 8.
+    Checked against: check values, airflow section 8.
     NaN in, NaN out.
 
     References
@@ -649,7 +649,7 @@ def traverse_distance(diameter: Number, diameters: float = TRAVERSE_DIAMETERS) -
     -----
     Valid: pitot traverses; lists differ between 7.5 and 8 diameters.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 8 (5 ft at 8 in).
+    Checked against: check values, airflow section 8 (5 ft at 8 in).
     NaN in, NaN out.
 
     References

@@ -31,7 +31,7 @@ def affinity_flow(flow: Number, speed_ratio: Number) -> Number:
     -----
     Valid: a system whose pressure goes with the square of the flow; a media filter moves it by a few percent.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 (80 % speed).
+    Checked against: check values, airflow section 3 (80 % speed).
     NaN in, NaN out.
 
     References
@@ -69,7 +69,7 @@ def affinity_pressure(pressure_rise: Number, speed_ratio: Number, density_ratio:
     -----
     Valid: as affinity_flow.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 (80 % speed).
+    Checked against: check values, airflow section 3 (80 % speed).
     NaN in, NaN out.
 
     References
@@ -107,7 +107,7 @@ def affinity_power(power: Number, speed_ratio: Number, density_ratio: Number = 1
     -----
     Valid: the shaft; motors lose efficiency at low speed, so electric power falls less.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3 (80 % speed).
+    Checked against: check values, airflow section 3 (80 % speed).
     NaN in, NaN out.
 
     References
@@ -150,7 +150,7 @@ def fan_power(flow: Number, pressure_rise: Number, efficiency: Number = 1.0) -> 
     -----
     Valid: always; furnace blowers in the field reach 0.10 to 0.15 overall.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 3; the 2 cfm per watt of LBNL-Blower, read.
+    Checked against: check values, airflow section 3; the 2 cfm per watt of LBNL-Blower, read.
     NaN in, NaN out.
 
     References
@@ -204,7 +204,7 @@ def operating_flow(
     -----
     Valid: a fan curve that is a falling parabola; real curves belong to the network.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow section 4 and section 11 (E9).
+    Checked against: check values, airflow section 4 and section 11 (E9).
     NaN in, NaN out.
 
     References
@@ -256,7 +256,7 @@ def flow_by_heat_rise(
     -----
     Valid: steady state and a supply probe out of sight of the heat exchanger; else the rise reads too high.
     Departs from the source: the trade's 1.08 is written out, so that altitude enters.
-    Checked against: 1.08 = 60 x 0.075 x 0.24, CHECKS airflow section 7.
+    Checked against: 1.08 = 60 x 0.075 x 0.24, check values, airflow section 7.
     NaN in, NaN out.
 
     References
@@ -298,7 +298,7 @@ def face_velocity(flow: Number, area: Number) -> Number:
     -----
     Valid: always; the flow through is seldom even.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow sections 3 and 4 (144, 346, 173 fpm).
+    Checked against: check values, airflow sections 3 and 4 (144, 346, 173 fpm).
     NaN in, NaN out.
 
     References

@@ -203,7 +203,7 @@ def clean_air_rate(flow: Number, efficiency: Number, runtime_fraction: Number = 
     -----
     Valid: mixed air; the mean over a cycle overstates the effect on peaks.
     Departs from the source: not at all.
-    Checked against: CHECKS particles sections 2 and 9 (example 6).
+    Checked against: check values, particles sections 2 and 9 (example 6).
     NaN in, NaN out.
 
     References
@@ -242,7 +242,7 @@ def chamber_clean_air_rate(volume: Number, decay_rate: Number, natural_decay_rat
     -----
     Valid: one well-mixed room, the same openings and fans in both runs.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 7.
+    Checked against: check values, particles section 9, example 7.
     NaN in, NaN out.
 
     References
@@ -319,7 +319,7 @@ def loop_recirculation(trunk_flow: Number, loop_flow: Number, order: TapOrder) -
     -----
     Valid: both taps on one duct. With the air handler off the loop takes in only its own discharge.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow section 4.
+    Checked against: check values, airflow section 4.
     NaN in, NaN out.
 
     References
@@ -367,7 +367,7 @@ def loop_clean_air_rate(loop_flow: Number, efficiency: Number, recirculated_frac
     -----
     Valid: steady state, mixed within the loop. At r = 1 it is zero.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow sections 4 and 11 (E9), particles section 2.
+    Checked against: check values, airflow sections 4 and 11 (E9), particles section 2.
     NaN in, NaN out.
 
     References
@@ -417,7 +417,7 @@ def series_clean_air_rate(
     -----
     Valid: both on the trunk, air mixed between them, take-off upstream.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow sections 4 and 11 (E9).
+    Checked against: check values, airflow sections 4 and 11 (E9).
     NaN in, NaN out.
 
     References
@@ -467,7 +467,7 @@ def filter_pressure_drop(
     -----
     Valid: one filter in one state of loading; products of one class differ by a factor of two or more.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 10.
+    Checked against: check values, particles section 9, example 10.
     NaN in, NaN out.
 
     References
@@ -515,7 +515,7 @@ def captured_mass(efficiency: Number, mass_concentration: Number, flow: Number, 
     -----
     Valid: the sizes the concentration counts; coarse dust, which no PM2.5 sensor sees, is most of a filter's weight.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 10.
+    Checked against: check values, particles section 9, example 10.
     NaN in, NaN out.
 
     References

@@ -42,7 +42,7 @@ def air_quality_index(mass_concentration: Number, edition: IndexEdition = IndexE
     -----
     Valid: 24 h means of outdoor PM2.5. An hourly value is no index, and an indoor one only a comparison.
     Departs from the source: a value within 1e-7 ug/m3 below a tenth counts as that tenth (binary fractions).
-    Checked against: AQI2024 and AQI2012 tables, read; CHECKS particles section 9, examples 1 and 2.
+    Checked against: AQI2024 and AQI2012 tables, read; check values, particles section 9, examples 1 and 2.
     NaN in, NaN out.
 
     References

@@ -62,7 +62,7 @@ def stack_coefficient(storeys: Number) -> Number:
     -----
     Valid: 1 to 3 storeys; outside, the nearest column is used.
     Departs from the source: half storeys are interpolated.
-    Checked against: the inch-pound column of the same table, CHECKS airflow section 1.
+    Checked against: the inch-pound column of the same table, check values, airflow section 1.
     NaN in, NaN out.
 
     References
@@ -102,7 +102,7 @@ def wind_coefficient(storeys: Number, shelter_class: int) -> Number:
     -----
     Valid: 1 to 3 storeys; outside, the nearest column is used.
     Departs from the source: half storeys are interpolated.
-    Checked against: the inch-pound column of the same table, CHECKS airflow section 1.
+    Checked against: the inch-pound column of the same table, check values, airflow section 1.
     NaN in, NaN out.
 
     References
@@ -158,7 +158,7 @@ def basic_infiltration(
     -----
     Valid: one well-mixed zone with its leaks spread out; single hours are good to about 40 %, seasons to 20 %.
     Departs from the source: half storeys are interpolated.
-    Checked against: CHECKS airflow section 11, E3; the inch-pound form in the tests.
+    Checked against: check values, airflow section 11, E3; the inch-pound form in the tests.
     NaN in, NaN out.
 
     References
@@ -222,7 +222,7 @@ def power_law_infiltration(
     -----
     Valid: the default factors belong to one reference house (2.5 m, exponent 0.67).
     Departs from the source: the least wind of 1 m/s is left to the caller (weather_factor applies it).
-    Checked against: CHECKS airflow section 1, constant weather 20 K and 4 m/s.
+    Checked against: check values, airflow section 1, constant weather 20 K and 4 m/s.
     NaN in, NaN out.
 
     References
@@ -272,7 +272,7 @@ def weather_factor(outdoor_temperature: Floats, wind_speed: Floats, indoor_tempe
     -----
     Valid: a whole year of hours; a season gives that season's factor.
     Departs from the source: the first turnover time is the steady one of the first hour.
-    Checked against: CHECKS airflow section 1, constant weather gives 0.815 per hour.
+    Checked against: check values, airflow section 1, constant weather gives 0.815 per hour.
     NaN in, NaN out.
 
     References
@@ -366,7 +366,7 @@ def effective_infiltration(normalised_leakage: Number, weather_factor: Number, f
     -----
     Valid: a year as a whole; no statement about one day.
     Departs from the source: the printed divisor 1.44 (or 7.3 in inch-pound) is written as the 2.5 m it stands for.
-    Checked against: CHECKS airflow section 11, E2; the divisor 7.3 of TX-Mech, read.
+    Checked against: check values, airflow section 11, E2; the divisor 7.3 of TX-Mech, read.
     NaN in, NaN out.
 
     References
@@ -410,7 +410,7 @@ def effective_infiltration_from_50(flow_at_50: Number, weather_factor: Number, h
     -----
     Valid: an exponent of 0.65, which the 0.052 takes for granted; the long chain differs by 0.4 %.
     Departs from the source: wsf per second, so the 0.052 becomes 187.2 s.
-    Checked against: CHECKS airflow section 11, E2.
+    Checked against: check values, airflow section 11, E2.
     NaN in, NaN out.
 
     References
@@ -491,7 +491,7 @@ def total_ventilation(
     -----
     Valid: dwellings; the authority having jurisdiction says which edition holds.
     Departs from the source: not at all.
-    Checked against: the table of TX-Mech, read; CHECKS airflow section 11, E2.
+    Checked against: the table of TX-Mech, read; check values, airflow section 11, E2.
     NaN in, NaN out.
 
     References
@@ -552,7 +552,7 @@ def required_fan_flow(
     -----
     Valid: existing homes; the cap of two thirds for new homes (2013) is not applied.
     Departs from the source: never below zero, phi never above 1; the 2010 edition returns the total, its credit being built in.
-    Checked against: CHECKS airflow section 11, E2.
+    Checked against: check values, airflow section 11, E2.
     NaN in, NaN out.
 
     References
@@ -611,7 +611,7 @@ def combined_ventilation(
     -----
     Valid: a rough rule; at 50 and 50 the two unbalanced rules differ by 14 %. A solved network replaces both.
     Departs from the source: the fan credit is solved for the total.
-    Checked against: CHECKS airflow section 1, table of superposition.
+    Checked against: check values, airflow section 1, table of superposition.
     NaN in, NaN out.
 
     References

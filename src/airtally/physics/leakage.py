@@ -46,7 +46,7 @@ def leakage_flow(leakage_coefficient: Number, pressure_difference: Number, leaka
     -----
     Valid: the range of pressures the coefficient was measured in; below 1 Pa the true flow is nearer to linear.
     Departs from the source: takes either sign of pressure.
-    Checked against: CHECKS airflow section 11, E1 and E6.
+    Checked against: check values, airflow section 11, E1 and E6.
     NaN in, NaN out.
 
     References
@@ -91,7 +91,7 @@ def leakage_coefficient(flow: Number, pressure_difference: Number, leakage_expon
     -----
     Valid: one point needs an assumed exponent; an error of 0.05 in it moves the flow at 4 Pa by 13 %.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 11, E1.
+    Checked against: check values, airflow section 11, E1.
     NaN in, NaN out.
 
     References
@@ -140,7 +140,7 @@ def flow_at_pressure(
     -----
     Valid: near the range of the test; from 50 to 4 Pa the exponent carries most of the doubt.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow sections 1, 5 and 11; the field pair of FSEC138.
+    Checked against: check values, airflow sections 1, 5 and 11; the field pair of FSEC138.
     NaN in, NaN out.
 
     References
@@ -190,7 +190,7 @@ def pressure_across(flow: Number, leakage_coefficient: Number, leakage_exponent:
     -----
     Valid: as leakage_flow, of which it is the inverse.
     Departs from the source: takes either sign of flow.
-    Checked against: CHECKS airflow section 11, E6.
+    Checked against: check values, airflow section 11, E6.
     NaN in, NaN out.
 
     References
@@ -237,7 +237,7 @@ def pressure_from_imbalance(
     -----
     Valid: still air and no stack effect: it is a change from the baseline, not the pressure at the floor.
     Departs from the source: signed.
-    Checked against: CHECKS airflow sections 5, 6 and 11 (E11).
+    Checked against: check values, airflow sections 5, 6 and 11 (E11).
     NaN in, NaN out.
 
     References
@@ -286,7 +286,7 @@ def least_flow_at_50(
     -----
     Valid: still air; the suction of the stack effect comes on top.
     Departs from the source: the limit keeps its printed minus sign.
-    Checked against: CHECKS airflow sections 6 and 11 (E11).
+    Checked against: check values, airflow sections 6 and 11 (E11).
     NaN in, NaN out.
 
     References
@@ -339,7 +339,7 @@ def effective_leakage_area(
     -----
     Valid: reference pressure 4 Pa and discharge coefficient 1; other standards use 10 Pa and 0.6.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow sections 1 and 11 (E1); the 0.052 of NREL-SWS, read.
+    Checked against: check values, airflow sections 1 and 11 (E1); the 0.052 of NREL-SWS, read.
     NaN in, NaN out.
 
     References
@@ -387,7 +387,7 @@ def normalised_leakage(leakage_area: Number, floor_area: Number, height: Number)
     -----
     Valid: houses of one to three storeys.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 11, E2.
+    Checked against: check values, airflow section 11, E2.
     NaN in, NaN out.
 
     References
@@ -430,7 +430,7 @@ def air_changes_at_50(flow_at_50: Number, volume: Number) -> Number:
     -----
     Valid: always; it is a definition.
     Departs from the source: per second, not per hour.
-    Checked against: CHECKS airflow section 11, E1.
+    Checked against: check values, airflow section 11, E1.
     NaN in, NaN out.
 
     References
@@ -476,7 +476,7 @@ def series_leakage_coefficient(
     -----
     Valid: one exponent for both and no other opening between them; else use the network.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 11, E6.
+    Checked against: check values, airflow section 11, E6.
     NaN in, NaN out.
 
     References
@@ -519,7 +519,7 @@ def parallel_leakage_coefficient(first_coefficient: Number, second_coefficient: 
     -----
     Valid: both leaks see the same pressure and share one exponent.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 11, E6.
+    Checked against: check values, airflow section 11, E6.
     NaN in, NaN out.
 
     References
@@ -566,7 +566,7 @@ def orifice_flow(
     -----
     Valid: turbulent flow through a thin plate; in narrow cracks it gives too much.
     Departs from the source: signed.
-    Checked against: CHECKS airflow section 11, E4.
+    Checked against: check values, airflow section 11, E4.
     NaN in, NaN out.
 
     References

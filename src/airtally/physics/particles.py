@@ -183,7 +183,7 @@ def infiltration_factor(
     -----
     Valid: one mixed zone, steady; not the ratio of indoor to outdoor readings when anybody cooks.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 3.
+    Checked against: check values, particles section 9, example 3.
     NaN in, NaN out.
 
     References
@@ -278,7 +278,7 @@ def steady_reduction(loss_rate: Number, added_rate: Number) -> Number:
     -----
     Valid: air exchange, penetration and emissions unchanged.
     Departs from the source: derived here.
-    Checked against: CHECKS particles section 9, examples 5 and 6; the 25 to 50 % of HowardReed2003, read.
+    Checked against: check values, particles section 9, examples 5 and 6; the 25 to 50 % of HowardReed2003, read.
     NaN in, NaN out.
 
     References
@@ -324,7 +324,7 @@ def added_rate_from_levels(level_before: Number, level_after: Number, loss_rate:
     -----
     Valid: as steady_reduction, of which it is the inverse.
     Departs from the source: derived here.
-    Checked against: CHECKS particles section 9, example 5.
+    Checked against: check values, particles section 9, example 5.
     NaN in, NaN out.
 
     References
@@ -364,7 +364,7 @@ def half_life(loss_rate: Number) -> Number:
     -----
     Valid: decay toward zero; with outdoor air above zero the excess halves.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 9.
+    Checked against: check values, particles section 9, example 9.
     NaN in, NaN out.
 
     References
@@ -407,7 +407,7 @@ def decayed_concentration(
     -----
     Valid: constant rates and sources meanwhile.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, example 9; small time steps in the tests.
+    Checked against: check values, particles section 9, example 9; small time steps in the tests.
     NaN in, NaN out.
 
     References
@@ -500,7 +500,7 @@ def event_peak(emission_rate: Number, duration: Number, volume: Number, loss_rat
     -----
     Valid: mixed at once; near the stove the peak is several times higher.
     Departs from the source: written so that a zero loss rate is allowed.
-    Checked against: CHECKS particles section 9, example 9.
+    Checked against: check values, particles section 9, example 9.
     NaN in, NaN out.
 
     References
@@ -552,7 +552,7 @@ def event_exposure(emission_rate: Number, duration: Number, volume: Number, loss
     -----
     Valid: constant loss rate until the level is back.
     Departs from the source: derived here.
-    Checked against: CHECKS particles section 9, example 9; a numerical sum in the tests.
+    Checked against: check values, particles section 9, example 9; a numerical sum in the tests.
     NaN in, NaN out.
 
     References

@@ -44,7 +44,7 @@ def stack_pressure(
     -----
     Valid: dry air and one indoor temperature; vapour changes it by less than 3 % of the difference at 20 degC.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 2 and section 11 (E4).
+    Checked against: check values, airflow section 2 and section 11 (E4).
     NaN in, NaN out.
 
     References
@@ -118,7 +118,7 @@ def wind_pressure(wind_speed: Number, air_density: Number, pressure_coefficient:
     -----
     Valid: the wind at eave height; station wind must first be brought to the site.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 2.
+    Checked against: check values, airflow section 2.
     NaN in, NaN out.
 
     References
@@ -215,7 +215,7 @@ def neutral_level_orifices(
     -----
     Valid: indoors warmer than outdoors, two sharp openings alike in discharge coefficient.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 11, E4.
+    Checked against: check values, airflow section 11, E4.
     NaN in, NaN out.
 
     References

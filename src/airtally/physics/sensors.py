@@ -44,7 +44,7 @@ def corrected_linear(raw_concentration: Number, relative_humidity: Number) -> Nu
     Valid: daily outdoor means of one sensor type below about 50 ug/m3. Indoors it is an assumption, and its
     offset makes clean air read 2.3 at 40 %: compare before and after by the same correction.
     Departs from the source: clipped at zero.
-    Checked against: Barkjohn2021 as implemented in SmokeForm, read; CHECKS particles section 9, example 8.
+    Checked against: Barkjohn2021 as implemented in SmokeForm, read; check values, particles section 9, example 8.
     NaN in, NaN out.
 
     References
@@ -89,7 +89,7 @@ def corrected_smoke(raw_concentration: Number, relative_humidity: Number) -> Num
     -----
     Valid: outdoor wood smoke to about 300 ug/m3, one sensor type; beyond, extrapolated.
     Departs from the source: clipped at zero.
-    Checked against: SmokeForm, read; continuity at 30, 50, 210 and 260; CHECKS particles section 9, example 8.
+    Checked against: SmokeForm, read; continuity at 30, 50, 210 and 260; check values, particles section 9, example 8.
     NaN in, NaN out.
 
     References
@@ -139,7 +139,7 @@ def corrected_by_humidity(raw_concentration: Number, relative_humidity: Number) 
     -----
     Valid: outdoor hourly and daily means; no offset, so ratios before and after are kept at equal humidity.
     Departs from the source: not at all.
-    Checked against: Nilson2022, read; CHECKS particles section 9, example 8.
+    Checked against: Nilson2022, read; check values, particles section 9, example 8.
     NaN in, NaN out.
 
     References
@@ -190,7 +190,7 @@ def growth_factor(hygroscopicity: Number, relative_humidity: Number) -> Number:
     -----
     Valid: above 0.1 um, where curvature does not matter; salts also show hysteresis.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 9, spare values.
+    Checked against: check values, particles section 9, spare values.
     NaN in, NaN out.
 
     References
@@ -236,7 +236,7 @@ def wet_mass_ratio(hygroscopicity: Number, relative_humidity: Number, particle_d
     -----
     Valid: as growth_factor.
     Departs from the source: not at all.
-    Checked against: kappa 0.40 at 1650 kg/m3 is the 0.24 of Nilson2022, CHECKS particles section 5.
+    Checked against: kappa 0.40 at 1650 kg/m3 is the 0.24 of Nilson2022, check values, particles section 5.
     NaN in, NaN out.
 
     References

@@ -42,7 +42,7 @@ def cycle_turnover(flow: Number, cycle_time: Number, floor_area: Number) -> Numb
     -----
     Valid: cycles to 24 h.
     Departs from the source: SI; the 12.8 stands for a height of 4.69 ft, lower than a room.
-    Checked against: CHECKS airflow section 9.
+    Checked against: check values, airflow section 9.
     NaN in, NaN out.
 
     References
@@ -84,7 +84,7 @@ def intermittent_effectiveness(on_fraction: Number, turnover: Number) -> Number:
     -----
     Valid: constant source, mixed room, no other ventilation.
     Departs from the source: closed form derived here; the standard prints a curve.
-    Checked against: CHECKS airflow section 9 and 11 (E12); the older table's 0.33; integration in the tests.
+    Checked against: check values, airflow section 9 and 11 (E12); the older table's 0.33; integration in the tests.
     NaN in, NaN out.
 
     References
@@ -174,7 +174,7 @@ def turnover_time(volume: Number, flow: Number) -> Number:
     -----
     Valid: mixed air.
     Departs from the source: not at all.
-    Checked against: CHECKS airflow section 9 (13.3 min).
+    Checked against: check values, airflow section 9 (13.3 min).
     NaN in, NaN out.
 
     References
@@ -218,7 +218,7 @@ def exchange_time(first_volume: Number, second_volume: Number, exchange_flow: Nu
     -----
     Valid: no other exchange and both rooms mixed.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow section 9 (6.67 min).
+    Checked against: check values, airflow section 9 (6.67 min).
     NaN in, NaN out.
 
     References
@@ -255,7 +255,7 @@ def equivalent_clean_air(outdoor_flow: Number, clean_air_rates: Floats) -> Numbe
     -----
     Valid: particles; outdoor air counts in full only where it is itself clean.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 2, form from memory.
+    Checked against: check values, particles section 2, form from memory.
     NaN in, NaN out.
 
     References
@@ -297,7 +297,7 @@ def steady_gas_rise(generation: Number, outdoor_flow: Number) -> Number:
     -----
     Valid: several air changes after the people came; CO2 is no overall measure of air quality.
     Departs from the source: not at all.
-    Checked against: CHECKS particles section 6 (693 ppm).
+    Checked against: check values, particles section 6 (693 ppm).
     NaN in, NaN out.
 
     References
@@ -341,7 +341,7 @@ def mixed_return_concentration(leak_fraction: Number, room_concentration: Number
     -----
     Valid: steady, mixed before the sensor or filter.
     Departs from the source: derived here.
-    Checked against: CHECKS airflow section 5 and particles section 8 (26).
+    Checked against: check values, airflow section 5 and particles section 8 (26).
     NaN in, NaN out.
 
     References
