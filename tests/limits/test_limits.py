@@ -73,7 +73,7 @@ def test_every_limit_says_who_when_where_and_whether_it_was_read():
 
 
 def test_suction_limits_are_negative_and_the_smaller_magnitude_governs():
-    """check values, airflow section 6 and trap 3: -3 Pa is stricter than -5 Pa."""
+    """Check values, airflow section 6 and trap 3: -3 Pa is stricter than -5 Pa."""
     for limit in limits_on("house pressure"):
         assert limit.value < 0.0
         assert limit.sense is Sense.AT_LEAST
@@ -97,7 +97,7 @@ def test_suction_limits_are_negative_and_the_smaller_magnitude_governs():
     ],
 )
 def test_the_governing_suction_limit_is_that_of_the_read_lists(applies_to, value):
-    """check values, airflow section 6, auditor's list and Northwest checklist, read."""
+    """Check values, airflow section 6, auditor's list and Northwest checklist, read."""
     assert governing(limits_on("house pressure", applies_to=applies_to)).limit.value == value
 
 
@@ -162,7 +162,7 @@ def test_index_rows_follow_each_other_without_gap(edition):
 
 
 def test_the_new_index_table_does_not_end_where_the_old_one_did():
-    """check values, particles section 6: a public file pairs the new table with a top of 500.4, which is wrong."""
+    """Check values, particles section 6: a public file pairs the new table with a top of 500.4, which is wrong."""
     assert index_table(IndexEdition.E2024).rows[-1].high == 3254
     assert index_table(IndexEdition.E2012).rows[-1].high == 5004
 
@@ -183,7 +183,7 @@ def test_the_final_resistances_are_those_read_in_the_old_table():
 
 
 def test_the_two_merv_tables_disagree_where_the_collection_says():
-    """check values, particles section 1.1: MERV 13 small particles and MERV 9 coarse."""
+    """Check values, particles section 1.1: MERV 13 small particles and MERV 9 coarse."""
     old = {row.merv: row for row in merv_table(MervEdition.OLD)}
     new = {row.merv: row for row in merv_table(MervEdition.CURRENT)}
     assert (old[13].minimum[0], new[13].minimum[0]) == (None, 0.50)
@@ -192,7 +192,7 @@ def test_the_two_merv_tables_disagree_where_the_collection_says():
 
 
 def test_filter_classes_are_those_read():
-    """check values, particles section 1.2."""
+    """Check values, particles section 1.2."""
     found = {(one.name, one.standard): one.least_efficiency for one in filter_classes()}
     assert found["HEPA", "US DOE / ASME"] == 0.9997
     assert found["HEPA", "ISO / European"] == 0.9995

@@ -160,7 +160,7 @@ def test_at_the_neutral_level_the_mass_that_enters_below_leaves_above(low, high,
 
 
 def test_worked_example_e4_gives_the_mass_flow_of_the_collection():
-    """check values, airflow section 11, E4: 0.027859, 0.017436, 0.017809 kg/s."""
+    """Check values, airflow section 11, E4: 0.027859, 0.017436, 0.017809 kg/s."""
     found = []
     for low, high in ((0.02, 0.02), (0.02, 0.01), (0.01, 0.02)):
         level = 5.0 * pressures.neutral_level_orifices(low, high, 273.15, 293.15)
@@ -218,7 +218,7 @@ def test_a_loop_never_cleans_more_than_its_flow_and_less_when_it_breathes_its_ow
 @quick
 @given(trunk=st.floats(0.2, 1.0), loop=st.floats(0.01, 0.2), eta=st.floats(0.1, 1.0))
 def test_a_reversed_loop_equals_its_closed_form(trunk, loop, eta):
-    """check values, particles section 2: outlet upstream gives eta q Q / (Q + eta q)."""
+    """Check values, particles section 2: outlet upstream gives eta q Q / (Q + eta q)."""
     share = filtration.loop_recirculation(trunk, loop, filtration.TapOrder.RETURN_FIRST)
     assert_allclose(
         filtration.loop_clean_air_rate(loop, eta, share), eta * loop * trunk / (trunk + eta * loop), rtol=1e-9
@@ -318,7 +318,7 @@ def test_the_smoke_correction_has_no_jump_at_its_corners(corner):
 
 
 def test_humidity_growth_has_the_published_shape():
-    """check values, particles section 5: kappa/1.65 = 0.24 is the correction by humidity (Nilson2022)."""
+    """Check values, particles section 5: kappa/1.65 = 0.24 is the correction by humidity (Nilson2022)."""
     humidity = np.array([0.35, 0.5, 0.65])
     ratio = sensors.wet_mass_ratio(0.24 * 1.65, humidity, 1650.0)
     assert_allclose(1.0 / ratio, sensors.corrected_by_humidity(1.0, humidity), rtol=1e-12)
