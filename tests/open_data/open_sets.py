@@ -20,6 +20,8 @@ import pytest
 
 HERE = Path(__file__).resolve().parent
 EXTRACTS = HERE / "extracts"
+JOBS = HERE / "jobs"
+"""Job folders; their logs are extracts that may travel."""
 NATURAL_TRUTH_PER_H = {"saltjet": 3.659, "saltmesh": 2.912, "incense": 2.077}
 """Natural loss by aerosol, fitted by the author of the chamber runs (Wissmann 2022, notebook of the data's repository)."""
 CLEANER_A_TRUTH_M3_H = {"saltjet": 447.2, "saltmesh": 419.1, "incense": 429.3}
@@ -41,7 +43,7 @@ CHAMBER_VOLUME_M3 = (4.153, 4.08, 4.23)
 def folders() -> list[Path]:
     """Return the folders in which whole sets may lie, most wanted first."""
     named = os.environ.get("AIRTALLY_OPEN_DATA")
-    return [Path(named)] if named else [HERE.parents[2].parent / "shared" / "data", HERE.parents[2] / "shared" / "data"]
+    return [Path(named)] if named else [HERE.parents[2] / "shared" / "data"]
 
 
 def whole_set(name: str) -> Path | None:
@@ -70,7 +72,7 @@ def read_chamber(path: Path) -> tuple[np.ndarray, np.ndarray]:
 def chamber_run(name: str) -> tuple[np.ndarray, np.ndarray]:
     """Return one chamber run by its name without ending, from the whole set or the extracts, or skip."""
     whole = whole_set("chamber-decay")
-    for path in ([whole / f"{name}.csv"] if whole else []) + [EXTRACTS / "chamber-decay" / f"{name}.csv.gz"]:
+    for path in ([whole / f"{name}.csv"] if whole else []) + [JOBS / "chamber-tent" / "logs" / f"{name}.csv.gz"]:
         if path.exists():
             return read_chamber(path)
     pytest.skip(f"chamber run {name} is not here; name the folder of the sets in AIRTALLY_OPEN_DATA")
@@ -96,7 +98,7 @@ def office_series(source: str, column: str) -> tuple[np.ndarray, np.ndarray]:
         with zipfile.ZipFile(whole / "917810_raw_properties.zip") as archive:
             text = archive.read(archive.namelist()[0]).decode("utf-8-sig")
     else:
-        text = gzip.decompress((EXTRACTS / "offices-co2-valve" / "room_24-25_oct.csv.gz").read_bytes()).decode()
+        text = gzip.decompress((JOBS / "office-room" / "logs" / "room_24-25_oct.csv.gz").read_bytes()).decode()
     pairs = sorted(
         (datetime.strptime(r["timestamp"], "%Y-%m-%dT%H:%M:%S%z").timestamp(), float(r[column]))
         for r in csv.DictReader(io.StringIO(text))
@@ -120,7 +122,8 @@ class KitchenPeriod:
 def kitchen_periods() -> list[KitchenPeriod]:
     """Return the kitchens' periods, from the whole set or from the homes that travel."""
     whole = whole_set("kitchens-cooking")
-    paths = sorted(whole.glob("homes*.csv.gz")) if whole else sorted((EXTRACTS / "kitchens-cooking").glob("*.csv.gz"))
+    travelling = [*(EXTRACTS / "kitchens-cooking").glob("*.csv.gz"), *(JOBS / "kitchen-home" / "logs").glob("*.csv.gz")]
+    paths = sorted(whole.glob("homes*.csv.gz")) if whole else sorted(travelling)
     periods: dict[tuple[str, str], list[tuple[float, float, bool]]] = {}
     for path in paths:
         for row in csv.DictReader(io.StringIO(gzip.decompress(path.read_bytes()).decode())):
