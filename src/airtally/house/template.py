@@ -84,7 +84,8 @@ pressure_drop = "not measured"    # inH2O, Pa
 # efficiency = "not measured"     # %
 # recirculated = "not measured"   # share of its own discharge drawn again, %
 # runs_with = "air handler"       # air handler, always, own switch
-# is_portable = false             # true: also zone = "main"
+# is_portable = false
+# zone = "main"                   # room it stands in; left out: on the return duct
 # power = "90 W"
 
 # [[exhaust]]
@@ -209,5 +210,6 @@ def new_survey_text(
 
 
 def _quoted(text: str) -> str:
-    """Return text as a TOML string; JSON's quoting is a part of TOML's, DEL apart."""
-    return json.dumps(text.replace("\x7f", ""), ensure_ascii=True)
+    """Return text as a TOML string: JSON's quoting, which TOML shares but for DEL and lone surrogates."""
+    plain = text.replace("\x7f", "").encode("utf-8", errors="replace").decode("utf-8")
+    return json.dumps(plain, ensure_ascii=False)
