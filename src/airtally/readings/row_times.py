@@ -129,7 +129,7 @@ def regular_step(time: Floats) -> tuple[float, bool]:
     if not steps.size:
         return 0.0, False
     usual = float(np.median(steps))
-    near = np.abs(steps - usual) <= max(0.05 * usual, 1.5)
+    near = np.abs(steps - usual) <= max(0.05 * usual, min(1.5, 0.3 * usual))  # stamps are often cut to whole seconds
     return usual, bool(np.count_nonzero(near) >= 0.6 * steps.size)
 
 
