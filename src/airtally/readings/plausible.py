@@ -13,9 +13,6 @@ _SWITCHES = dict.fromkeys(
     (Quantity.FAN_STATE, Quantity.BURNER_STATE, Quantity.WINDOW_STATE, Quantity.DOOR_STATE, Quantity.COOKING_STATE),
     (0.0, 3.0),
 )
-    (Quantity.FAN_STATE, Quantity.BURNER_STATE, Quantity.WINDOW_STATE, Quantity.DOOR_STATE, Quantity.COOKING_STATE),
-    (0.0, 3.0),
-)
 POSSIBLE: dict[Quantity, tuple[float, float]] = {
     **_PARTICLES,
     **_COUNTS,

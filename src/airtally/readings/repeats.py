@@ -106,7 +106,7 @@ def held_rows(time: Floats, value: Floats, interval: float) -> Booleans:
     starts, lengths = runs(changes(time, value[np.newaxis, :]))
     for start, length in zip(starts, lengths, strict=True):
         if length > 1:
-            readings = max(int(round(float(length) / rows)), 1)
+            readings = max(round(float(length) / rows), 1)
             held[start + 1 : start + length] = np.diff(np.arange(length) * readings // length) < 1
     return held
 
