@@ -87,9 +87,10 @@ def find_co2_decays(
         # The fall begins where the level last stood near its top, not where a plateau began.
         top = float(np.max(level[start:index]))
         part = slice(start + int(np.flatnonzero(level[start:index] >= top - REPEATABILITY)[-1]), index)
-        x, y = at[part], level[part] - outdoor
+        # Aired out, the level stands at outdoors within the meter's repeatability, on either side of it.
+        x, y = at[part], np.maximum(level[part] - outdoor, REPEATABILITY)
         start = index
-        if x[-1] - x[0] < least_duration or y[0] < least_excess or y[-1] <= 0.0 or y[0] < 1.5 * y[-1]:
+        if x[-1] - x[0] < least_duration or y[0] < least_excess or y[0] < 1.5 * y[-1]:
             continue
         windows.append(
             DecayWindow(
