@@ -20,9 +20,10 @@ from airtally.report.carpet import carpet_drawing
 from airtally.report.figures import account_drawing, before_after_drawing, proof_drawing, room_drawing
 from airtally.report.pages import account_table, report_pages
 from airtally.report.pdf import report_pdf, write_report
+from airtally.report.screen import answer_screen
 
 needs_poppler = pytest.mark.skipif(
-    any(shutil.which(tool) is None for tool in ("pdftotext", "pdfinfo", "pdffonts")),
+    any(shutil.which(tool) is None for tool in ("pdftotext", "pdfinfo", "pdffonts", "pdftohtml")),
     reason="poppler-utils not installed",
 )
 
@@ -66,6 +67,15 @@ def test_the_report_says_it_is_a_universally_accessible_pdf(whole: Path) -> None
     structure = read(whole, "-struct", tool="pdfinfo")
     for kind in ("H1", "H2", "Table", "TH", "Figure"):
         assert kind in structure
+
+
+@needs_poppler
+def test_the_text_in_drawings_stays_text_in_the_label_face(whole: Path) -> None:
+    pages = ElementTree.fromstring(read(whole, "-xml", "-i", "-stdout", "-fontfullname", tool="pdftohtml"))  # noqa: S314
+    faces = {font.get("id"): font.get("family") for font in pages.iter("fontspec")}
+    marks = {"".join(text.itertext()).strip(): faces[text.get("font")] for text in pages.iter("text")}
+    assert "BarlowSemiCondensed" in str(marks["Removal, fan on"])
+    assert "STIXTwoText" in str(marks["What you asked"])
 
 
 @needs_poppler
@@ -165,6 +175,7 @@ def test_every_drawing_has_a_title_a_sentence_and_a_table_and_keeps_its_text() -
         assert len(drawing.rows) >= 3
         assert all(len(row) == len(drawing.head) for row in drawing.rows)
         assert "base64" not in drawing.svg
+    assert account_drawing("After", document["phases"]["after"]["account"]) == drawings[-1]
 
 
 def test_unknown_hours_are_left_open_and_counted() -> None:
@@ -195,3 +206,44 @@ def test_a_record_without_answers_says_so_rather_than_nothing() -> None:
     assert pages["found"] == ["There are no readings yet. A survey alone cannot tell where particles come from."]
     assert pages["did"] == ["No work was done yet."]
     assert pages["next"][0].startswith("Fireplace: ")
+
+
+def _every_quantity(document: dict[str, Any], change: dict[str, None]) -> dict[str, Any]:
+    """Return the document with each quantity changed alike."""
+    for _, quantity in quantities(document):
+        quantity |= change  # type: ignore[operator]
+    return document
+
+
+@pytest.mark.parametrize(
+    "change", [{"low": None, "high": None}, {"value": None, "low": None, "high": None}], ids=["no interval", "no value"]
+)
+def test_numbers_without_interval_or_value_are_printed_as_such(change: dict[str, None]) -> None:
+    document = _every_quantity(plain(build_record()), change)
+    pages = report_pages(JobRecord(document=document))
+    text = str(pages["appendix"]["numbers"]) + str(pages["account"]["entering"])
+    assert ("not known" in text) == ("value" in change)
+    assert " to " not in str([row["cells"][2] for row in pages["account"]["entering"]])
+    assert report_pdf(JobRecord(document=document)).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("key", sorted(set(build_record()) - {"schema", "job", "safety", "provenance"}))
+def test_a_record_without_one_part_still_prints(key: str) -> None:
+    document = plain(build_record())
+    del document[key]
+    record = JobRecord(document=document)
+    assert "SAFETY" in answer_screen(record)
+    assert report_pdf(record).startswith(b"%PDF")
+
+
+def test_many_phases_keep_their_names_apart() -> None:
+    document = plain(build_record())
+    after = document["phases"]["after"]
+    for week in range(5):
+        document["phases"][f"p{week}"] = after | {
+            "name": f"Phase number {week}",
+            "start": f"2025-10-{10 + week:02d}T06:00:00Z",
+        }
+    drawing = room_drawing(document)
+    assert "Phase number 4 from 14 Oct" in drawing.sentence
+    assert drawing.svg.count("Phase number 4") == 1

@@ -106,10 +106,7 @@ def before_after_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
         note = words.printed_unit(before)
         figure.text(0.0, middle, note, fontproperties=label_font(9), color=INK_2, va="top")
         places = max(0, words.decimals_of(before), words.decimals_of(after))
-        texts = [
-            f"{words.value_text(part, decimals=places)} ({words.interval_text(part, decimals=places)})"
-            for part in (before, after)
-        ]
+        texts = [_bare(part, places) for part in (before, after)]
         figure.text(
             0.745,
             middle + 0.02 / len(rows),
@@ -131,9 +128,15 @@ def before_after_drawing(rows: Sequence[Mapping[str, Any]]) -> Drawing:
     )
 
 
+def _bare(quantity: Mapping[str, Any], places: int) -> str:
+    """Return value and interval without the unit."""
+    span = words.interval_text(quantity, decimals=places)
+    return words.value_text(quantity, decimals=places) + (f" ({span})" if span else "")
+
+
 def _plain_axis(axes: Any, low: float, high: float) -> None:
     """Draw a bare axis: baseline, few ticks as thin upright lines, no frame."""
-    axes.set_xlim(low, high)
+    axes.set_xlim(low, high if high > low else low + 1.0)
     axes.set_ylim(-0.8, 1.7)
     axes.set_yticks([])
     axes.locator_params(axis="x", nbins=5)
@@ -258,7 +261,11 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
         parts.append("dashed line: outdoor air")
     if gaps:
         parts.append(f"{gaps} of {len(hours)} hours not known and left open")
-    sentence = words.sentence("; ".join(parts))
+    starts = [
+        f"{phase['name']} from {words.short_day(seconds(phase['start']), zone)}"
+        for phase in document.get("phases", {}).values()
+    ]
+    sentence = words.sentence("; ".join(parts)) + (f" {words.sentence(words.joined(starts))}" if starts else "")
     table = zip(series["time"], series["value"], series["low"], series["high"], strict=True)
     return Drawing(
         svg=svg_text(figure, "Room air hour by hour", sentence),
@@ -282,21 +289,19 @@ def _framed(axes: Any, document: Mapping[str, Any], zone: str) -> None:
     for label in [*axes.get_xticklabels(), *axes.get_yticklabels()]:
         label.set_fontproperties(label_font(8.5))
     start, end = axes.get_xlim()
-    for phase in document.get("phases", {}).values():
+    place, taken, per_letter = axes.get_xaxis_transform(), start, (end - start) * 0.0088
+    for phase in sorted(document.get("phases", {}).values(), key=lambda phase: str(phase["start"])):
         at = max(seconds(phase["start"]) / 86400.0, start)
         if at >= end:
             continue
         axes.axvline(at, color=INK, linewidth=0.9)
-        text = f" {phase['name']}, from {words.short_day(seconds(phase['start']), zone)}"
-        axes.text(
-            at,
-            1.02,
-            text,
-            transform=axes.get_xaxis_transform(),
-            fontproperties=label_font(9, 600),
-            color=INK,
-            va="bottom",
-        )
+        since = words.short_day(seconds(phase["start"]), zone)
+        # Names that would run into the one before lose first their date, then give way to the line alone.
+        for text in (f" {phase['name']}, from {since}", f" {phase['name']}"):
+            if at >= taken and at + len(text) * per_letter <= end + 2.0 * per_letter:
+                axes.text(at, 1.02, text, transform=place, fontproperties=label_font(9, 600), color=INK, va="bottom")
+                taken = at + len(text) * per_letter
+                break
 
 
 def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:

@@ -1,0 +1,150 @@
+"""One part of the record as plain text for a terminal: what the verbs print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from textwrap import fill
+from typing import Any
+
+from airtally.record.documents import JobRecord
+from airtally.report import words
+
+WIDTH = 100
+
+
+def view(record: JobRecord, key: str) -> str:
+    """Return one section of the record as text, safety's cautions first where the section shows pressure or draft.
+
+    Parameters
+    ----------
+    record : JobRecord
+    key : str
+        ``pressures``, ``findings``, ``forecasts``, ``fan_rule`` or ``proof``.
+    """
+    document = record.document
+    head = [document["job"]["home"]]
+    if document["job"]["is_invented"] and "invented" not in head[0]:
+        head[0] += " (invented)"
+    return "\n".join([*head, "", *_VIEWS[key](document)]) + "\n"
+
+
+def _wrapped(text: str, indent: int = 2) -> str:
+    return fill(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent)
+
+
+def _pressures(document: Mapping[str, Any]) -> list[str]:
+    part = document["pressures"]
+    lines = [_wrapped(caution, 0) for caution in document["safety"]["cautions"][:3]]
+    lines += ["", "House against outdoors, deepest suction first"]
+    for case in part.get("worst_cases", []):
+        quantity = case["pressure"]
+        outcome = f"; {case['outcome']}" if "outcome" in case else ""
+        lines.append(_wrapped(f"{case['name']}: {words.amount(quantity)}, {quantity['basis']}{outcome}"))
+    if part.get("static_budget"):
+        lines += ["", "Static pressure budget"]
+        for row in part["static_budget"]:
+            lines.append(_wrapped(f"{row['part']}: {words.amount(row['pressure'])}, {row['pressure']['basis']}"))
+    return [*lines, "", *[_wrapped(s, 0) for s in part.get("sentences", [])]]
+
+
+def _findings(document: Mapping[str, Any]) -> list[str]:
+    lines = []
+    for finding in document["findings"]:
+        lines.append(f"{finding['verdict']}: {finding['title']}")
+        lines.append(_wrapped(f"from {finding['source']} by {finding['path']}"))
+        for entry in finding.get("numbers", []):
+            lines.append(_wrapped(f"{entry['name']}: {words.amount(entry['quantity'])}, {entry['quantity']['basis']}"))
+        for name, key in (("for", "for"), ("against", "against")):
+            if finding[key]:
+                lines.append(_wrapped(f"{name}: {'; '.join(finding[key])}"))
+        lines.append(_wrapped(f"would refute it: {finding['test']}"))
+        lines.append("")
+    return lines or ["Nothing stands out in these readings."]
+
+
+def _forecasts(document: Mapping[str, Any]) -> list[str]:
+    lines = ["Each line: the latest weeks replayed with the measure added to the house as it now is.", ""]
+    for forecast in sorted(document["forecasts"].values(), key=lambda entry: entry["stage"]):
+        lines.append(f"Stage {forecast['stage']}. {forecast['name']}")
+        if forecast.get("blocked"):
+            lines.append(_wrapped(f"BLOCKED. {forecast['blocked']}"))
+        if "percent" in forecast:
+            mean = words.amount(forecast["mean_pm25"])
+            lines.append(
+                _wrapped(f"room PM2.5 {mean}: {words.change_text(forecast['percent'])}, {forecast['percent']['basis']}")
+            )
+        if "cost" in forecast:
+            lines.append(_wrapped(f"price {words.money(forecast['cost'])}"))
+        lines += [_wrapped(text) for text in forecast.get("cautions", [])]
+        if forecast.get("must_retest"):
+            lines.append(_wrapped(f"to be tested afterwards: {'; '.join(forecast['must_retest'])}"))
+        lines.append("")
+    return lines
+
+
+def _fan_rule(document: Mapping[str, Any]) -> list[str]:
+    part = document["fan_rule"]
+    lines = []
+    names = {
+        "room_target": "room target",
+        "duct_threshold": "that target at the rule's sensor",
+        "sampling_minutes": "fan needed each hour for a valid sample",
+        "exposure": "room PM2.5 under the rule",
+        "fan_hours": "fan",
+        "starts": "starts",
+        "energy": "electricity of the fan",
+        "coverage": "event hours with a valid sample",
+        "regret": "above the best rule replayed",
+    }
+    for key, name in names.items():
+        if key in part:
+            lines.append(_wrapped(f"{name}: {words.amount(part[key])}, {part[key]['basis']}", 0))
+    settings = part.get("rule", {})
+    if "on_above" in settings:
+        lines.append(
+            _wrapped(
+                f"rule: on above {words.amount(settings['on_above'])}, off below {words.amount(settings['off_below'])} "
+                f"at {settings['placement']}",
+                0,
+            )
+        )
+    lines += ["", *[_wrapped(s, 0) for s in part.get("sentences", [])]]
+    if "as_set" in part:
+        lines += ["", "The rule as set on the house", *[_wrapped(s) for s in part["as_set"]["sentences"]]]
+        for key in ("exposure", "fan_hours"):
+            if key in part["as_set"]["result"]:
+                lines.append(_wrapped(f"{names[key]}: {words.amount(part['as_set']['result'][key])}"))
+    return lines
+
+
+def _proof(document: Mapping[str, Any]) -> list[str]:
+    part = document["proof"]
+    lines = []
+    for row in [*part["rows"], *part.get("not_evidence", [])]:
+        lines.append(f"{words.verdict_word(row['verdict'])}: {row['question']}")
+        for name in ("before", "after", "effect"):
+            if row.get(name):
+                lines.append(_wrapped(f"{name} {words.amount(row[name])}, {row[name]['basis']}"))
+        for key in ("evidence", "note"):
+            if row.get(key):
+                lines.append(_wrapped(row[key]))
+        lines.append("")
+    if "placebo" in part:
+        placebo = part["placebo"]
+        lines.append(
+            _wrapped(
+                f"Pretended dates: the real change ranks {placebo['rank']} of {placebo['of']} by size, over "
+                f"{placebo.get('independent_weeks', 0)} independent weeks. {placebo.get('sentence', '')}",
+                0,
+            )
+        )
+    return [*lines, *[_wrapped(s, 0) for s in part.get("sentences", [])]]
+
+
+_VIEWS: dict[str, Callable[[Mapping[str, Any]], list[str]]] = {
+    "pressures": _pressures,
+    "findings": _findings,
+    "forecasts": _forecasts,
+    "fan_rule": _fan_rule,
+    "proof": _proof,
+}
