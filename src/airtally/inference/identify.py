@@ -50,7 +50,7 @@ def what_is_not_identified(
         kind, _, name = parameter.name.partition("/")
         if kind not in ("filter", "cleaner", "air_exchange", "penetration", "leak"):
             continue
-        share = float(np.std(np.log(values[parameter.name])) / parameter.spread)
+        share = parameter.share_of_prior(values[parameter.name])
         if share > LIMIT + 0.2 or not parameter.is_learnt:
             found.append(_sentence(kind, name, parameter.name))
     if not any(s.side is AirSide.ROOM for s in prepared.sensors):

@@ -6,6 +6,8 @@ a stated prior (:data:`PM25_SPLIT`); the efficiencies here are those weighted by
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from airtally.arrays import Floats
@@ -23,6 +25,8 @@ SETTLING_BY_CLASS = (0.8, 1.6, 6.0)
 """Settling of each class over that of PM2.5; after Howard-Reed 2003 and Thatcher 2003, rounded; mean over PM25_SPLIT is 1."""
 PENETRATION_BY_CLASS = (1.03, 0.91, 0.5)
 """Penetration of each class over that of PM2.5; after Thatcher 2003, rounded; mean over PM25_SPLIT is 1."""
+TRIAL_SPREAD = 1.0
+"""Prior standard deviation of a new cleaner's clean air over its stated one; own choice, wide enough that the readings decide. [-]"""
 HOURS = 3600.0
 
 
@@ -200,13 +204,24 @@ def cleaner_parameter(part: Cleaner) -> Parameter:
     )
 
 
+def on_trial(stated: Parameter) -> Parameter:
+    """Return the prior of a part that came during the record: its stated size is a claim that the record is to judge."""
+    return replace(
+        stated,
+        spread=TRIAL_SPREAD,
+        is_signed=True,
+        source=f"{stated.source}; held wide, as the record is asked whether it works",
+    )
+
+
 def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
     """Return one parameter for each filter, cleaner and leak that stood in the period."""
     matters = _fan_matters(prepared)
     seen: dict[str, Parameter] = {}
+    as_found = prepared.epochs[0].house.cleaners
     for epoch in prepared.epochs:
         handler = epoch.house.air_handler
-        found = [cleaner_parameter(c) for c in epoch.house.cleaners]
+        found = [cleaner_parameter(c) if c in as_found else on_trial(cleaner_parameter(c)) for c in epoch.house.cleaners]
         if handler is not None:
             found += [filter_parameter(f, is_learnt=matters) for f in handler.filters]
             found += [leak_parameter(part) for part in handler.return_leaks]

@@ -11,7 +11,7 @@ from airtally.arrays import Floats
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parameter:
-    """One positive unknown with a log-normal prior.
+    """One unknown: positive with a log-normal prior, or signed with a normal one.
 
     Attributes
     ----------
@@ -20,7 +20,7 @@ class Parameter:
     centre : float
         Median of the prior, in ``unit``.
     spread : float
-        Standard deviation of the prior's logarithm. [-]
+        Standard deviation of the prior's logarithm, or over ``centre`` where ``is_signed``. [-]
     unit : str
         Unit of the value in the kernel's terms (ug/m3, hours).
     source : str
@@ -29,6 +29,9 @@ class Parameter:
         False for what these readings cannot inform: it keeps its prior and only widens the answer.
     ceiling : float
         Largest value allowed (1 for efficiencies).
+    is_signed : bool
+        True for what a record is asked to prove: nothing at all, or the contrary, must be possible answers,
+        or every comparison would find an effect.
     """
 
     name: str
@@ -38,6 +41,12 @@ class Parameter:
     source: str
     is_learnt: bool = True
     ceiling: float = np.inf
+    is_signed: bool = False
+
+    def share_of_prior(self, value: Floats) -> float:
+        """Return the spread of drawn values over the prior's. [-]"""
+        scale = value / self.centre if self.is_signed else np.log(value)
+        return float(np.std(scale) / self.spread)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +94,8 @@ class Prior:
 
 def _natural(parameter: Parameter, white: Floats) -> Floats:
     """Return natural values; those with a ceiling bend towards it, with the same spread at the centre."""
+    if parameter.is_signed:
+        return np.asarray(parameter.centre * (1.0 + parameter.spread * white))
     if not np.isfinite(parameter.ceiling):
         return np.asarray(parameter.centre * np.exp(parameter.spread * white))
     share = min(parameter.centre / parameter.ceiling, 0.999)

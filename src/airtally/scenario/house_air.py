@@ -90,7 +90,9 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
     for index, cleaner in enumerate(cleaners):
         # The fit knows clean air, not flow: carried as flow at the stated efficiency, nothing drawn again.
         efficiency = float(np.clip(cleaner.efficiency.value, 0.01, 0.9999))
-        cleaner_flow[:, index] = draws_of(cleaner_parameter(cleaner), values) / HOURS / efficiency
+        # A draw below zero (it may do nothing) is carried as nothing: no unit adds particles by moving air.
+        clean_air = np.maximum(draws_of(cleaner_parameter(cleaner), values), 0.0)
+        cleaner_flow[:, index] = clean_air / HOURS / efficiency
         cleaner_efficiency[:, index, :3] = efficiency
     fans = house.ventilation
     ventilation_efficiency = np.zeros((count, len(fans), SPECIES))
