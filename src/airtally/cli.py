@@ -161,9 +161,9 @@ def _answer(record: JobRecord, folder: Path, *, letter: bool = False) -> None:
 
 
 def _write_report(record: JobRecord, path: Path, *, letter: bool) -> Path:
-    from airtally.report.pdf import write_pdf
+    from airtally.report.pdf import write_report
 
-    write_pdf(record, path, letter=letter)
+    write_report(record, path, paper="us-letter" if letter else "a4")
     return path
 
 

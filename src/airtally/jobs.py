@@ -221,7 +221,9 @@ def fan_runs(house: House, log: Log) -> tuple[Floats, Floats, Integers] | None:
         for stream in log.find(quantity):
             time, value = log.series(stream)
             if time.size > 10:
-                return fan_states(time, value)
+                states = fan_states(time, value, quantity)
+                running = states.level > 0
+                return states.start[running], states.end[running], states.level[running]
     return None
 
 

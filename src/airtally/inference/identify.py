@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from airtally.arrays import Floats
 from airtally.house.parts import AirSide
 from airtally.inference.parameters import Prior, Values
 from airtally.inference.prepare import Prepared
@@ -33,11 +34,13 @@ def what_is_not_identified(
     before = prior.values(rng.normal(size=(PRIOR_DRAWS, len(prior.parameters))))
     for phase in prepared.phases:
         for fan_on, words in ((False, "fan off"), (True, "fan on")):
+            if fan_on and prepared.house.air_handler is None:
+                continue
             after = phase_rates(prepared, values, phase, fan_on=fan_on)
             ahead = phase_rates(prepared, before, phase, fan_on=fan_on)
             if after is None or ahead is None:
                 continue
-            share = float(np.std(np.log(after["total"])) / np.std(np.log(ahead["total"])))
+            share = _spread(after["total"]) / _spread(ahead["total"])
             if share > LIMIT:
                 found.append(
                     NotIdentified(
@@ -62,6 +65,11 @@ def what_is_not_identified(
             )
         )
     return tuple(found)
+
+
+def _spread(rate: Floats) -> float:
+    """Return the standard deviation of the logarithm; draws of a cleaner on trial may leave nothing positive."""
+    return float(np.std(np.log(np.maximum(rate, 1e-9))))
 
 
 def _sentence(kind: str, name: str, full: str) -> NotIdentified:

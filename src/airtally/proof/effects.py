@@ -18,6 +18,10 @@ from airtally.scenario.replay import Contrast, Replay, contrast, replay
 from airtally.scenario.scenario import Scenario
 
 
+LEAST_CHANGE = 0.002
+"""Changes smaller than this are the start level's doing, not the work's: the two houses are the same. [-]"""
+
+
 class Verdict(StrEnum):
     """What a comparison shows; each verdict rests on a 95 % interval."""
 
@@ -104,6 +108,7 @@ def _proof(
         window=fit.prepared.phase_steps(after),
     )
     like = contrast(fit, old, recorded, after)
+    moved = float(np.max(np.abs(like.relative)))
     adjusted = adjusted_change(days, index[0], index[1], rng)
     inside = (days.phase == index[0]) | (days.phase == index[1])
     real = float(np.median(adjusted.difference)) if adjusted is not None else float("nan")
@@ -115,7 +120,9 @@ def _proof(
         after=after,
         rates=tuple(r for r in rates if r is not None),
         like_for_like=like,
-        like_for_like_verdict=verdict_of(like.absolute, better_is_lower=True),
+        like_for_like_verdict=Verdict.NOT_SHOWN
+        if moved < LEAST_CHANGE
+        else verdict_of(like.absolute, better_is_lower=True),
         adjusted=adjusted,
         adjusted_verdict=Verdict.NOT_SEPARABLE
         if adjusted is None

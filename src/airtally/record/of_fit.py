@@ -25,19 +25,21 @@ FIT = "fit of one well-mixed volume to these readings"
 REPLAY = "replay of the fitted house over these weeks"
 HOUR = 3600.0
 
-SOURCE_NAMES: dict[Source, tuple[str, str]] = {
-    Source.OUTDOOR: ("outdoors", "leaks"),
-    Source.COOKING: ("kitchen", "room side"),
-    Source.SOLID_FUEL: ("fire", "room side"),
-    Source.HOBBY: ("workshop", "room side"),
-    Source.CANDLE_INCENSE: ("candles, incense", "room side"),
-    Source.GARAGE: ("garage", "return leak"),
-    Source.RESUSPENSION: ("stirred-up dust", "room side"),
-    Source.DUCT_DUST: ("duct dust", "ducts"),
-    Source.BUFFER_SPACE: ("crawlspace, attic", "return leak"),
-    Source.OTHER: ("quiet and unnamed sources", "room side"),
+SOURCE_NAMES: dict[Source, tuple[int, str, str]] = {
+    Source.OUTDOOR: (1, "outdoors", "leaks"),
+    Source.COOKING: (2, "kitchen", "room side"),
+    Source.SOLID_FUEL: (3, "fire", "room side"),
+    Source.HOBBY: (4, "workshop", "room side"),
+    Source.GARAGE: (5, "garage", "return leak"),
+    Source.BUFFER_SPACE: (6, "crawlspace, attic", "return leak"),
+    Source.OTHER: (7, "quiet and unnamed sources", "room side"),
+    Source.CANDLE_INCENSE: (8, "candles, incense", "room side"),
+    Source.RESUSPENSION: (9, "stirred-up dust", "room side"),
+    Source.DUCT_DUST: (10, "duct dust", "ducts"),
 }
-"""Name and way in of each source; the order gives the folio numbers."""
+"""Folio number, name and way in of each source; 7 is what is not assigned."""
+LEAST_SHOWN = 1e-3
+"""A line below this share of the account is left out; what it holds is in what is not assigned. Own choice."""
 SINK_NAMES = {
     "air_exchange": "carried outdoors",
     "settling": "settled on surfaces",
@@ -180,8 +182,10 @@ def _share(fit: Fit, shares: Shares, phase: Phase) -> Document:
         if source in (Source.HOBBY, Source.OTHER):
             other = other + mean
         else:
-            found[source.value] = from_draws(mean / total, unit="1", source=f"{REPLAY}, this source alone")
-    found[Source.OTHER.value] = from_draws(other / total, unit="1", source=f"{REPLAY}, hobby and unnamed sources")
+            share = np.clip(mean / total, 0.0, 1.0)
+            found[source.value] = from_draws(share, unit="1", source=f"{REPLAY}, this source alone")
+    share = np.clip(other / total, 0.0, 1.0)
+    found[Source.OTHER.value] = from_draws(share, unit="1", source=f"{REPLAY}, hobby and unnamed sources")
     return found
 
 
@@ -195,13 +199,14 @@ def account_document(fit: Fit, shares: Shares, phase: Phase) -> Document:
     lines_in = []
     brought_total = np.zeros(fit.draws)
     not_assigned = np.zeros(fit.draws)
-    for folio, (source, (name, path)) in enumerate(SOURCE_NAMES.items(), start=1):
+    moved = float(np.mean(recorded.removed.sum(axis=1) + np.abs(recorded.stored)))
+    for source, (folio, name, path) in SOURCE_NAMES.items():
         brought = shares.brought.get((phase.id, source))
         if brought is None:
             continue
         brought_total = brought_total + brought
-        if source is Source.OTHER:
-            not_assigned = brought
+        if source is Source.OTHER or float(np.mean(brought)) < LEAST_SHOWN * moved:
+            not_assigned = not_assigned + brought
             continue
         lines_in.append(
             {
@@ -217,7 +222,7 @@ def account_document(fit: Fit, shares: Shares, phase: Phase) -> Document:
     for letter, sink in zip("abcde", SINK_ORDER, strict=True):
         taken = recorded.removed[:, shares.recorded.sink_names.index(sink)]
         removed_total = removed_total + taken
-        if sink in ("cleaner", "portable") and not np.any(taken > 0.0):
+        if sink not in ("air_exchange", "settling") and not np.any(taken > 0.0):
             continue
         lines_out.append({"folio": letter, "name": SINK_NAMES[sink], "sink": sink, "grams_per_day": _line(taken)})
     return {
