@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from importlib.util import find_spec
+from pathlib import Path
 
 import pytest
 
 from .problem_codes import raised_codes, room_meanings
-from .source import DOCS, PACKAGE, ROOT, assert_none, classes, functions, modules
+from .source import DOCS, PACKAGE, ROOT, assert_none, classes, functions, is_public, modules, parameters
 from .test_imports import layers
 from .write_docs import commands_page, problem_words, problems_page
 
@@ -114,8 +115,6 @@ def test_every_link_of_a_page_leads_somewhere(page: str) -> None:
 
 
 def test_every_parameter_of_a_physics_function_is_in_the_nomenclature() -> None:
-    from .source import is_public, parameters
-
     page = (DOCS / "nomenclature.md").read_text(encoding="utf-8")
     listed = set(re.findall(r"(?m)^\| `(\w+)`", page))
     used = {
@@ -139,7 +138,7 @@ def test_every_toml_example_in_the_docs_can_be_read() -> None:
     assert seen > 2
 
 
-def test_the_survey_of_the_quickstart_can_be_used(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_the_survey_of_the_quickstart_can_be_used(tmp_path: Path) -> None:
     if find_spec("airtally.house.survey") is None:
         pytest.skip("the survey's reader is not written yet")
     from airtally.errors import Severity
@@ -163,6 +162,14 @@ def test_every_verb_of_the_makefile_is_listed_by_make() -> None:
     verbs = set(phony.group(1).split()) - {"help"}
     assert verbs == set(re.findall(r"make (\w+) {2,}", text))
     assert verbs == {"demo", "test", "bench", "recovery", "look", "check", "fmt"}
+
+
+def test_every_program_that_make_starts_exists() -> None:
+    text = (ROOT / "Makefile").read_text(encoding="utf-8")
+    ours = [m for m in re.findall(r"-m ([\w.]+)", text) if m.split(".")[0] in ("tests", "benchmarks")]
+    assert len(ours) >= 3
+    paths = {m: ROOT / Path(*m.split(".")) for m in ours}
+    assert_none([m for m, p in paths.items() if not p.with_suffix(".py").exists() and not (p / "__main__.py").exists()])
 
 
 def test_the_changelog_begins_with_the_numbers_that_changed() -> None:

@@ -97,7 +97,7 @@ def helps(command: click.Command, name: str, parent: click.Context | None = None
     """Yield ``airtally run`` and its help, for a command and all below it."""
     import click
 
-    settings = command.context_settings | {"terminal_width": WIDTH, "max_content_width": WIDTH}
+    settings = {**command.context_settings, "terminal_width": WIDTH, "max_content_width": WIDTH}
     context = click.Context(command, info_name=name, parent=parent, **settings)
     yield context.command_path, "\n".join(line.rstrip() for line in command.get_help(context).splitlines())
     if isinstance(command, click.Group):
