@@ -7,8 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from airtally.arrays import Floats
+from airtally.errors import Problem, Severity
 from airtally.quantities import UNITS, Quantity
+from airtally.readings import problems as codes
 from airtally.readings.log import Flag, Log, Stream
+from airtally.readings.measures import STATES
+from airtally.readings.row_times import instant_in_words
 
 FLOORED = frozenset(
     quantity
@@ -117,3 +121,57 @@ def find_floor(value: Floats, factor: float, least: float) -> Floor | None:
     if distinct.size < 2 or share < least or count[0] < 3 * count[1]:
         return None
     return Floor(value=float(distinct[0]) * factor, share=share)
+
+
+def about_floors(log: Log, least: float) -> list[Problem]:
+    """Return a problem for each stream of which at least this share of the readings sits on the floor."""
+    found = []
+    for stream in log.streams:
+        floor = floor_of(log, stream)
+        if floor is None or floor.share < least:
+            continue
+        found.append(
+            Problem(
+                code=codes.CENSORED_FLOOR,
+                where=stream.name,
+                found=f"{100.0 * floor.share:.0f} % of the readings are exactly {in_field(stream, floor.value)}, the lowest",
+                wanted="a sensor that tells lower values",
+                remedy="Those readings mean 'at or below'; the fit takes them so, and a mean of them is too high.",
+                severity=Severity.NOTE if floor.value == 0.0 else Severity.WARNING,
+            )
+        )
+    return found
+
+
+def about_gaps(log: Log) -> list[Problem]:
+    """Return one note a placement about the gaps of its fullest stream."""
+    fullest: dict[str, tuple[int, Stream]] = {}
+    for index, stream in enumerate(log.streams):
+        count = int(np.count_nonzero(log.stream == index))
+        if stream.quantity not in STATES and count > fullest.get(stream.placement, (0, stream))[0]:
+            fullest[stream.placement] = (count, stream)
+    notes = []
+    for placement, (_, stream) in fullest.items():
+        silent = gaps(log, stream, shortest=1800.0)
+        if not silent.start.size:
+            continue
+        lasted = silent.end - silent.start
+        longest = int(lasted.argmax())
+        notes.append(
+            Problem(
+                code=codes.GAPS,
+                where=placement,
+                found=f"{lasted.size} gap{'s' if lasted.size > 1 else ''}, {lasted.sum() / 3600.0:.3g} h in all, the longest "
+                f"from {instant_in_words(float(silent.start[longest]))} to {instant_in_words(float(silent.end[longest]))}",
+                wanted="readings throughout",
+                remedy="Nothing was filled in; look whether power or network failed.",
+                severity=Severity.NOTE,
+            )
+        )
+    return notes
+
+
+def in_field(stream: Stream, value: float) -> str:
+    """Return a value in the quantity's field unit."""
+    unit = UNITS[stream.quantity]
+    return f"{(value - unit.offset) / unit.factor:.4g} {unit.field}".removesuffix(" -")

@@ -12,7 +12,7 @@ from airtally.arrays import Booleans, Floats, Integers
 from airtally.errors import Problem, Severity
 from airtally.quantities import UNITS, Quantity
 from airtally.readings import problems as codes
-from airtally.readings.coverage import FLOORED, find_floor, floor_of, gaps
+from airtally.readings.coverage import FLOORED, about_floors, about_gaps, find_floor, in_field
 from airtally.readings.log import Flag, Log, Stream
 from airtally.readings.measures import STATES
 from airtally.readings.plausible import impossible, railed
@@ -111,7 +111,9 @@ def screen_log(
     problems += [_about_warming_up(placement, counts) for placement, counts in warming.items()]
     _flag_humid(log, blocks, flag, limits, humidity or {}, problems)
     screened = replace(log, flag=flag, problems=(*log.problems, *problems))
-    return replace(screened, problems=(*screened.problems, *_floors(screened, limits), *_gaps(screened)))
+    return replace(
+        screened, problems=(*screened.problems, *about_floors(screened, limits.floor_share), *about_gaps(screened))
+    )
 
 
 def _kept(log: Log, stream: Stream, block: Integers, flag: NDArray[np.uint8]) -> _Rows:
@@ -126,7 +128,7 @@ def _flag_impossible(
     wrong = impossible(stream.quantity, rows.value)
     flag[rows.row[wrong]] = Flag.IMPOSSIBLE
     if wrong.any():
-        shown = _in_field(stream, float(rows.value[wrong][0]))
+        shown = in_field(stream, float(rows.value[wrong][0]))
         problems.append(
             _about(
                 codes.IMPOSSIBLE_VALUES,
@@ -192,7 +194,7 @@ def _flag_stuck(rows: _Rows, flag: NDArray[np.uint8], limits: Screening, problem
                 code=codes.STUCK_CHANNEL,
                 where=rows.stream.name,
                 found=f"no change for long from {instant_in_words(float(rows.time[first]))} on, at "
-                f"{_in_field(rows.stream, float(rows.value[first]))}; {np.count_nonzero(stuck)} readings",
+                f"{in_field(rows.stream, float(rows.value[first]))}; {np.count_nonzero(stuck)} readings",
                 wanted="a channel that moves",
                 remedy="Set aside; look at sensor and cable.",
             )
@@ -225,7 +227,7 @@ def _flag_held(placement: str, members: list[_Rows], flag: NDArray[np.uint8], pr
             Problem(
                 code=codes.HELD_VALUES,
                 where=f"{placement}/{names}" if len(group) == 1 else f"{placement} ({names})",
-                found=f"each reading is repeated for about {hold.interval / 60.0:.3g} min: {before} rows hold {after} readings",
+                found=f"each reading is repeated for about {hold.interval / 60.0:.3g} min: {before} cells hold {after} readings",
                 wanted="one row a reading",
                 remedy="Repeats were set aside; a quick event between two readings cannot be seen.",
                 severity=Severity.NOTE,
@@ -241,7 +243,7 @@ def _flag_railed(rows: _Rows, flag: NDArray[np.uint8], problems: list[Problem]) 
             Problem(
                 code=codes.RAILED_CHANNEL,
                 where=rows.stream.name,
-                found=f"{np.count_nonzero(top)} readings lie flat at {_in_field(rows.stream, float(rows.value[top][0]))}, "
+                found=f"{np.count_nonzero(top)} readings lie flat at {in_field(rows.stream, float(rows.value[top][0]))}, "
                 f"first {instant_in_words(float(rows.time[top][0]))}",
                 wanted="readings below the top of the sensor's scale",
                 remedy="Set aside: the truth was higher. A mean over such hours is too low.",
@@ -328,60 +330,6 @@ def _humidity_at(time: Floats, known: Floats, humidity: Floats, reach: float) ->
     left = np.clip(right - 1, 0, None)
     nearest = np.where(np.abs(known[left] - time) <= np.abs(known[right] - time), left, right)
     return np.asarray(np.where(np.abs(known[nearest] - time) <= reach, humidity[nearest], np.nan), dtype=np.float64)
-
-
-def _floors(log: Log, limits: Screening) -> list[Problem]:
-    """Return a problem for each stream of which many readings sit on the floor."""
-    found = []
-    for stream in log.streams:
-        floor = floor_of(log, stream)
-        if floor is None or floor.share < limits.floor_share:
-            continue
-        found.append(
-            Problem(
-                code=codes.CENSORED_FLOOR,
-                where=stream.name,
-                found=f"{100.0 * floor.share:.0f} % of the readings are exactly {_in_field(stream, floor.value)}, the lowest",
-                wanted="a sensor that tells lower values",
-                remedy="Those readings mean 'at or below'; the fit takes them so, and a mean of them is too high.",
-                severity=Severity.NOTE if floor.value == 0.0 else Severity.WARNING,
-            )
-        )
-    return found
-
-
-def _gaps(log: Log) -> list[Problem]:
-    """Return one note a placement about the gaps of its fullest stream."""
-    fullest: dict[str, tuple[int, Stream]] = {}
-    for index, stream in enumerate(log.streams):
-        count = int(np.count_nonzero(log.stream == index))
-        if stream.quantity not in STATES and count > fullest.get(stream.placement, (0, stream))[0]:
-            fullest[stream.placement] = (count, stream)
-    notes = []
-    for placement, (_, stream) in fullest.items():
-        silent = gaps(log, stream, shortest=1800.0)
-        if not silent.start.size:
-            continue
-        lasted = silent.end - silent.start
-        longest = int(lasted.argmax())
-        notes.append(
-            Problem(
-                code=codes.GAPS,
-                where=placement,
-                found=f"{lasted.size} gap{'s' if lasted.size > 1 else ''}, {lasted.sum() / 3600.0:.3g} h in all, the longest "
-                f"from {instant_in_words(float(silent.start[longest]))} to {instant_in_words(float(silent.end[longest]))}",
-                wanted="readings throughout",
-                remedy="Nothing was filled in; look whether power or network failed.",
-                severity=Severity.NOTE,
-            )
-        )
-    return notes
-
-
-def _in_field(stream: Stream, value: float) -> str:
-    """Return a value in the quantity's field unit."""
-    unit = UNITS[stream.quantity]
-    return f"{(value - unit.offset) / unit.factor:.4g} {unit.field}".removesuffix(" -")
 
 
 def _about(
