@@ -43,7 +43,11 @@ class Found:
 @cache
 def raised_codes() -> Found:
     """Return every code that the package can raise."""
-    known = {m.name: m for m in modules()}
+    return codes_of({m.name: m for m in modules()})
+
+
+def codes_of(known: dict[str, Module]) -> Found:
+    """Return every code that modules, by name, can raise."""
     forwarders: list[Forwarder] = []
     while True:
         found = Found()

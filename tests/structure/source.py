@@ -56,8 +56,11 @@ def checking_modules() -> tuple[Module, ...]:
 
 
 def _read(path: Path) -> Module:
-    text = path.read_text(encoding="utf-8")
-    where = path.relative_to(ROOT).as_posix()
+    return module_of(path.read_text(encoding="utf-8"), path.relative_to(ROOT).as_posix())
+
+
+def module_of(text: str, where: str) -> Module:
+    """Return a text as the module it would be at a path below the root."""
     parts = where.removeprefix("src/").removesuffix(".py").split("/")
     name = ".".join(p for p in parts if p != "__init__")
     return Module(name=name, where=where, text=text, tree=ast.parse(text, filename=where))

@@ -9,12 +9,29 @@ from pathlib import Path
 
 import pytest
 
-from .problem_codes import raised_codes, room_meanings
-from .source import DOCS, PACKAGE, ROOT, assert_none, classes, functions, is_public, modules, parameters
+from .problem_codes import codes_of, raised_codes, room_meanings
+from .source import DOCS, PACKAGE, ROOT, assert_none, classes, functions, is_public, module_of, modules, parameters
 from .test_imports import layers
 from .write_docs import commands_page, problem_words, problems_page
 
 AGAIN = "run: python -m tests.structure.write_docs"
+
+
+def test_the_scan_follows_literals_choices_constants_and_helpers_and_says_where_it_is_lost() -> None:
+    table = module_of('LATE = "too-late"\n', "src/airtally/a/problems.py")
+    user = module_of(
+        "from airtally.a import problems as codes\n"
+        "def doubt(where, name):\n    return Problem(code=name, where=where)\n"
+        "def look(x, y):\n"
+        '    Problem(code="one" if x else "two")\n'
+        "    doubt(x, codes.LATE)\n"
+        '    doubt(x, name="three")\n'
+        "    doubt(x, y.name)\n",
+        "src/airtally/a/look.py",
+    )
+    found = codes_of({m.name: m for m in (table, user)})
+    assert sorted(found.places) == ["one", "three", "too-late", "two"]
+    assert found.lost == ["src/airtally/a/look.py:8: y.name"]
 
 
 def test_the_scan_follows_every_code() -> None:

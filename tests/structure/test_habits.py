@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from itertools import chain
 
-from .source import Function, Module, assert_none, checking_modules, modules, parameters
+from .source import Function, Module, assert_none, checking_modules, module_of, modules, parameters
 
 PREDICATE = re.compile(
     r"^(allclose|isclose|array_equal|array_equiv|equals|equal|all|any|isnan|isfinite|is_\w+|has_\w+)$"
@@ -124,6 +124,15 @@ def asserts(function: Function, helpers: set[str]) -> bool:
         if isinstance(node, ast.Call) and (ASSERTING.match(called_name(node)) or called_name(node) in helpers):
             return True
     return False
+
+
+def test_a_test_that_only_calls_is_found_out() -> None:
+    text = "def check(x):\n    assert x\n\ndef test_a():\n    check(1)\n\ndef test_b():\n    print(check)\n"
+    module = module_of(text, "tests/test_x.py")
+    helpers = asserting_functions([module])
+    assert helpers == {"check", "test_a"}
+    tree = module.tree.body
+    assert [asserts(f, {"check"}) for f in tree if isinstance(f, Function)] == [True, True, False]
 
 
 def test_every_test_asserts_something() -> None:

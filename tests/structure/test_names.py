@@ -6,7 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 
-from .source import Function, Module, assert_none, classes, is_decorated, modules
+from .source import Function, Module, assert_none, classes, is_decorated, module_of, modules
 
 TRADE = re.compile(r"_(cfm|cfm50|ugm3|degf|degc|inwc|ppm|ppb|per_h|mgh|ft2|in2|pct)$")
 
@@ -60,15 +60,24 @@ def is_edge(name: str) -> bool:
     return name in KERNELS or any(name == edge or name.startswith(f"{edge}.") for edge in EDGES)
 
 
+def trade_names(module: Module) -> list[str]:
+    """Return the names with a unit of the trade that a module inside holds."""
+    if is_edge(module.name):
+        return []
+    return [f"{module.at(node)}: {name}" for node, name in identifiers(module) if TRADE.search(name)]
+
+
 def test_units_of_the_trade_appear_in_names_at_the_edges_only() -> None:
-    inside = [
-        f"{module.at(node)}: {name}"
-        for module in modules()
-        if not is_edge(module.name)
-        for node, name in identifiers(module)
-        if TRADE.search(name)
-    ]
-    assert_none(inside)
+    assert_none([name for module in modules() for name in trade_names(module)])
+
+
+def test_the_name_checks_see_units_and_open_records() -> None:
+    text = "@dataclass(frozen=True)\nclass Fan:\n    flow_cfm: float\n\ndef run(level_ugm3):\n    return level_ugm3\n"
+    inside = module_of(text, "src/airtally/physics/fan.py")
+    edge = module_of(text, "src/airtally/record/fan.py")
+    assert [name.rpartition(" ")[2] for name in trade_names(inside)] == ["flow_cfm", "level_ugm3", "level_ugm3"]
+    assert trade_names(edge) == []
+    assert frozen_faults(inside) == ["src/airtally/physics/fan.py:2 Fan: not slots, kw_only"]
 
 
 def test_edges_and_kernels_that_are_named_exist() -> None:
