@@ -24,9 +24,8 @@ from airtally.network.statics import static_budget
 from airtally.proof.effects import prove
 from airtally.proposals.forecast import forecasts
 from airtally.quantities import Quantity
-from airtally.readings.fan import fan_states
+from airtally.readings.fan import FanStates, fan_states, mask_in_duct
 from airtally.readings.log import Log
-from airtally.readings.mask import mask_in_duct
 from airtally.readings.read import read_log
 from airtally.readings.screen import screen_log
 from airtally.readings.source import Source, Stamp
@@ -56,6 +55,8 @@ VISITS = "visits.toml"
 RECORD = "record.json"
 FAN_QUANTITIES = (Quantity.FAN_STATE, Quantity.FAN_POWER, Quantity.FAN_CURRENT, Quantity.FAN_FLOW)
 """What can say when the central fan ran, the best first."""
+RESPONSES = 2.0
+"""Response times of a monitor to let pass after a fan start before its reading counts; own choice. [-]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,8 +133,12 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
     visits, visit_problems = read_visits(folder / VISITS, house.time_zone)
     progress("reading the logs")
     log = screen_log(read_log(sources_of(house, folder)))
-    fan = fan_runs(house, log)
-    log = mask_ducts(house, log, fan)
+    states = fan_record(house, log)
+    log = mask_ducts(house, log, states)
+    fan = None
+    if states is not None:
+        running = states.level > 0
+        fan = (states.start[running], states.end[running], states.level[running])
     digests |= {file.name: file.sha256 for file in log.files}
     known = log.time[np.isfinite(log.time) & log.kept]
     phases = phases_of(house, float(known.min()), float(known.max())) if known.size > 1 else ()
@@ -171,7 +176,7 @@ def fitted_answers(
     baseline = baseline_of(fit)
     shares = shares_of(fit, baseline)
     progress("comparing before and after")
-    proofs = prove(fit, baseline, shares.recorded, np.random.default_rng(seed + 1))
+    proofs = prove(fit, baseline, np.random.default_rng(seed + 1))
     progress("replaying measures and fan rules")
     found, problems = forecasts(fit, baseline)
     rule = fan_rule_answer(fit, baseline)
@@ -213,30 +218,28 @@ def sources_of(house: House, folder: Path) -> list[Source]:
     return found
 
 
-def fan_runs(house: House, log: Log) -> tuple[Floats, Floats, Integers] | None:
-    """Return when the central fan ran: start [s], end [s], level (1 circulate, 2 heating); None if nothing says so."""
+def fan_record(house: House, log: Log) -> FanStates | None:
+    """Return when the central fan was off, circulating or heating; None if nothing says so."""
     if house.air_handler is None:
         return None
     for quantity in FAN_QUANTITIES:
         for stream in log.find(quantity):
             time, value = log.series(stream)
             if time.size > 10:
-                states = fan_states(time, value, quantity)
-                running = states.level > 0
-                return states.start[running], states.end[running], states.level[running]
+                return fan_states(time, value, quantity)
     return None
 
 
-def mask_ducts(house: House, log: Log, fan: tuple[Floats, Floats, Integers] | None) -> Log:
-    """Return the log with in-duct readings set aside while the fan was off or the duct not yet purged."""
-    in_duct = tuple(
-        p.id
-        for p in house.placements
-        if p.air_side in (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY)
-    )
-    if not in_duct or fan is None:
+def mask_ducts(house: House, log: Log, states: FanStates | None) -> Log:
+    """Return the log with in-duct readings set aside while the fan was off or duct and monitor had not settled."""
+    times = {i.id: i.response_time for i in house.instruments}
+    if states is None:
         return log
-    return mask_in_duct(log, in_duct, fan, purge_seconds(house, occupied_volume(house)))
+    for place in house.placements:
+        if place.air_side in (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY):
+            settle = purge_seconds(house, occupied_volume(house)) + RESPONSES * times.get(place.instrument, 60.0)
+            log = mask_in_duct(log, [place.id], states, settle)
+    return log
 
 
 def _digest(path: Path) -> str:

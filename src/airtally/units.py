@@ -291,7 +291,7 @@ def scale_of(unit: str, kind: Kind, currency: str = "") -> Scale:
     factor = _factor_by_pint(unit, _KINDS[kind].pint)
     if factor is None:
         raise QuantityTextError(
-            f'"{_shown(unit)}" is no unit of {kind.value} known here',
+            f'"{shown_text(unit)}" is no unit of {kind.value} known here',
             f"one of {accepted_units(kind, currency)}",
             "Write the number with one of these units.",
         )
@@ -412,10 +412,12 @@ def read_quantity(
         low, high = middle - abs(middle) * spread, middle + abs(middle) * spread
     ends = [end * scale.factor + scale.offset for end in (low, middle, high)]
     if not all(math.isfinite(end) for end in ends):
-        raise QuantityTextError(f'"{_shown(text)}" is no finite number', _wanted(kind, currency), "Check the exponent.")
+        raise QuantityTextError(
+            f'"{shown_text(text)}" is no finite number', _wanted(kind, currency), "Check the exponent."
+        )
     if not low <= middle <= high:
         raise QuantityTextError(
-            f'"{_shown(text)}" has an interval of {low:g} to {high:g} that does not hold {middle:g}',
+            f'"{shown_text(text)}" has an interval of {low:g} to {high:g} that does not hold {middle:g}',
             "low end, then high end, with the value between",
             "Check the three numbers.",
         )
@@ -439,7 +441,7 @@ def _parts(written: str, kind: Kind, currency: str) -> tuple[float, float | None
     remedy = "Write the number first, with a decimal point."
     if re.match(r"[+-]?\d+,\d", written):
         remedy = "Write a decimal point, not a comma."
-    raise QuantityTextError(f'"{_shown(written)}" is not a quantity', _wanted(kind, currency), remedy)
+    raise QuantityTextError(f'"{shown_text(written)}" is not a quantity', _wanted(kind, currency), remedy)
 
 
 def _with_spread(
@@ -455,7 +457,7 @@ def _with_spread(
         return centre, centre - half, centre + half, ""
     if kind is Kind.FRACTION and first is not None and second is not None:
         raise QuantityTextError(
-            f'"{_shown(written)}" may mean points or a part of the value',
+            f'"{shown_text(written)}" may mean points or a part of the value',
             'the two ends, as in "12 % (9 to 15)"',
             "Write the ends in brackets.",
         )
@@ -467,11 +469,11 @@ def _one_unit(written: str, kind: Kind, currency: str, *units: str | None) -> st
     named = {_plain(unit): unit.strip() for unit in units if unit}
     if len(named) > 1:
         raise QuantityTextError(
-            f'"{_shown(written)}" names two units', _wanted(kind, currency), "Write all its numbers in one unit."
+            f'"{shown_text(written)}" names two units', _wanted(kind, currency), "Write all its numbers in one unit."
         )
     if not named and kind is not Kind.PURE:
         raise QuantityTextError(
-            f'"{_shown(written)}" has no unit', _wanted(kind, currency), "Write the unit behind the number."
+            f'"{shown_text(written)}" has no unit', _wanted(kind, currency), "Write the unit behind the number."
         )
     return next(iter(named.values()), "")
 
@@ -488,7 +490,7 @@ def _wanted(kind: Kind, currency: str) -> str:
     return f"a number with one of the units {accepted_units(kind, currency)}"
 
 
-def _shown(text: str) -> str:
+def shown_text(text: str) -> str:
     """Return a user's text as a message may repeat it: one line, printable, not long."""
     line = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
     return line if len(line) <= 60 else line[:57] + "..."

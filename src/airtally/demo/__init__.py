@@ -1,1 +1,7 @@
-"""demo."""
+"""The invented demo job: a simulated house that shares no code with the account that is tested on it."""
+
+from __future__ import annotations
+
+from airtally.demo.quirks import ALL_QUIRKS, Quirk
+
+__all__ = ["ALL_QUIRKS", "Quirk"]

@@ -134,6 +134,8 @@ def _pulse_component(error, variance, mean):  # pragma: no cover - compiled
     log_tail = _log_normal_tail(-centre / spread)
     log_density = -log(mean) - error / mean + 0.5 * variance / (mean * mean) + log_tail
     z = centre / spread
+    if z < -25.0:  # far out the differences below lose every digit: the first terms of their series in 1 / z
+        return log_density, -spread / z * (1.0 - 2.0 / (z * z)), variance / (z * z) * (1.0 - 6.0 / (z * z))
     ratio = exp(-0.5 * z * z - 0.5 * log(2.0 * pi) - log_tail)
     first = centre + spread * ratio
     second = variance * (1.0 - ratio * (ratio + z))
@@ -206,7 +208,7 @@ def _pass(
             quiet = max(1.0 - small - large, 0.02)
             share = quiet + small + large
             # component 0: nothing came in; the normal density has slightly heavy tails by a wide twin
-            log_quiet = log(quiet / share) - 0.5 * (error * error / total + log(2.0 * pi * total))
+            log_quiet = log(0.98 * quiet / share) - 0.5 * (error * error / total + log(2.0 * pi * total))
             wide = 9.0 * total
             log_wide = log(0.02 * quiet / share) - 0.5 * (error * error / wide + log(2.0 * pi * wide))
             log_small, small_mean, small_variance = _pulse_component(error, total, max(pulse_size[n, 0] * h, 1e-6))

@@ -1,7 +1,7 @@
 """Daily means side by side: the comparison that holds weather and use equal by regression.
 
-Days, not minutes, are the unit: minutes of one day are no independent samples. Intervals come from
-resampling blocks of whole days.
+Days, not minutes, are the unit: minutes of one day are no independent samples. Nor are neighbouring
+days: their correlation is estimated along with the change.
 """
 
 from __future__ import annotations
@@ -15,8 +15,9 @@ from airtally.clock import local_day
 from airtally.house.dates import Phase
 from airtally.inference.fit import Fit
 
-BLOCK_DAYS = 3
-RESAMPLES = 1000
+DRAWS = 1000
+CORRELATIONS = np.linspace(0.0, 0.9, 19)
+"""Correlations of neighbouring days that are averaged over, each as likely beforehand; own choice. [-]"""
 SMOKE_LEVEL = 35e-9
 """A day with more outdoor PM2.5 than this is a smoke day, left out and said so [kg/m3]; the 24-hour US level, used as a divider only."""
 FEWEST_DAYS = 5
@@ -104,50 +105,76 @@ def adjusted_change(days: Days, before: int, after: int, rng: np.random.Generato
     before, after : int
         Indices of the phases.
     rng : numpy Generator
-        For the resampling.
+        For the draws.
 
     Returns
     -------
     adjusted : Adjusted, or None where either side has fewer than five usable days
         Fan run time is no regressor: it is part of what the work changed, and weather moves it too.
+
+    Notes
+    -----
+    Days resemble their neighbours, and a record has few of them. The residual is a first-order
+    autoregression over calendar days whose correlation is itself unknown: it is averaged over with its
+    restricted likelihood (Harville 1974 in form, from memory), and the effect given it has Student's t.
+    Checked against: planted changes on synthetic days (tests). Resampled blocks of days were tried first
+    and claimed a change in 10 to 24 % of synthetic records without one.
     """
     wanted = ((days.phase == before) | (days.phase == after)) & ~days.smoke
     left_out = int((((days.phase == before) | (days.phase == after)) & days.smoke).sum())
     is_after = (days.phase[wanted] == after).astype(np.float64)
     if is_after.sum() < FEWEST_DAYS or (1.0 - is_after).sum() < FEWEST_DAYS:
         return None
-    regressors = np.column_stack([days.outdoor[wanted] * 1e9, days.cold[wanted], days.given[wanted] * 1e6])
-    centre = regressors.mean(axis=0)
-    spread = np.where(regressors.std(axis=0) > 1e-12, regressors.std(axis=0), 1.0)
+    regressors = _regressors(days, wanted)
     # What events emitted acts the stronger the slower removal is: its slope may differ after the change.
-    standard = (regressors - centre) / spread
-    design = np.column_stack([np.ones(is_after.size), is_after, standard, is_after * standard[:, 2]])
-    target = days.room[wanted]
-    draws = np.empty((RESAMPLES, 2))
-    blocks = np.floor(days.day[wanted] / BLOCK_DAYS).astype(np.int64)
-    groups = [np.flatnonzero(blocks == b) for b in np.unique(blocks)]
-    sides = [[g for g in groups if is_after[g].mean() < 0.5], [g for g in groups if is_after[g].mean() >= 0.5]]
-    for index in range(RESAMPLES):
-        # Blocks are drawn within each side, so that neither side runs empty.
-        rows = np.concatenate([side[i] for side in sides for i in rng.integers(0, len(side), len(side))])
-        draws[index] = _sides(design[rows], target[rows])
-    point = _sides(design, target)
-    draws[0] = point
+    design = np.column_stack([np.ones(is_after.size), is_after, regressors, is_after * regressors[:, 2]])
+    draws = _posterior(design, days.room[wanted], days.day[wanted], rng)
     return Adjusted(
         before=draws[:, 0],
-        after=draws[:, 1],
-        difference=draws[:, 1] - draws[:, 0],
+        after=draws[:, 0] + draws[:, 1],
+        difference=draws[:, 1],
         days_before=int((1.0 - is_after).sum()),
         days_after=int(is_after.sum()),
         left_out=left_out,
     )
 
 
-def _sides(design: Floats, target: Floats) -> Floats:
-    # A touch of ridge keeps a resample with few distinct days from blowing up; the effect itself is not shrunk.
-    ridge = np.diag([0.0, 0.0, *([0.5] * (design.shape[1] - 2))])
-    slope = np.linalg.lstsq(design.T @ design + ridge, design.T @ target, rcond=None)[0]
-    return np.array([slope[0], slope[0] + slope[1]])
+def _regressors(days: Days, wanted: Booleans) -> Floats:
+    """Return outdoor PM2.5, temperature difference and emissions of the wanted days, each with mean 0 and sd 1."""
+    table = np.column_stack([days.outdoor[wanted] * 1e9, days.cold[wanted], days.given[wanted] * 1e6])
+    spread = table.std(axis=0)
+    return np.asarray((table - table.mean(axis=0)) / np.where(spread > 1e-12, spread, 1.0))
+
+
+def _posterior(design: Floats, target: Floats, day: Floats, rng: np.random.Generator) -> Floats:
+    """Return draws of the slopes, the first the middle one. Shape (DRAWS, columns). [as target]"""
+    count = target.size
+    free = count - int(np.linalg.matrix_rank(design))
+    apart = np.abs(day[:, None] - day[None, :])
+    fits = []
+    for correlation in CORRELATIONS:
+        root = np.linalg.inv(np.linalg.cholesky(correlation**apart))
+        white, aim = root @ design, root @ target
+        inverse = np.linalg.pinv(white.T @ white)
+        slope = inverse @ (white.T @ aim)
+        left = float(np.sum((aim - white @ slope) ** 2))
+        singular = np.linalg.svd(white, compute_uv=False)
+        weight = (
+            float(np.sum(np.log(np.diag(root))))
+            - float(np.sum(np.log(singular[singular > 1e-9 * singular[0]])))
+            - 0.5 * free * np.log(max(left, 1e-300))
+        )
+        fits.append((weight, slope, inverse * left / max(free, 1)))
+    weights = np.exp(np.array([f[0] for f in fits]) - max(f[0] for f in fits))
+    chosen = rng.choice(len(fits), size=DRAWS, p=weights / weights.sum())
+    draws = np.empty((DRAWS, design.shape[1]))
+    tails = np.sqrt(max(free, 1) / rng.chisquare(max(free, 1), DRAWS))
+    for index, (_, slope, covariance) in enumerate(fits):
+        rows = np.flatnonzero(chosen == index)
+        noise = rng.multivariate_normal(np.zeros(slope.size), covariance, size=rows.size, method="eigh")
+        draws[rows] = slope + noise * tails[rows, None]
+    draws[0] = np.sum([w * f[1] for w, f in zip(weights / weights.sum(), fits, strict=True)], axis=0)
+    return draws
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,13 +222,8 @@ def placebo_dates(days: Days, before: int, real: float) -> Placebo | None:
 def _point_change(days: Days) -> float:
     wanted = (days.phase == -2.0) | (days.phase == -3.0)
     is_after = (days.phase[wanted] == -3.0).astype(np.float64)
-    regressors = np.column_stack([days.outdoor[wanted] * 1e9, days.cold[wanted], days.given[wanted] * 1e6])
-    spread = np.where(regressors.std(axis=0) > 1e-12, regressors.std(axis=0), 1.0)
-    design = np.column_stack(
-        [np.ones(is_after.size), is_after, (regressors - regressors.mean(axis=0)) / spread, np.zeros(is_after.size)]
-    )
-    sides = _sides(design, days.room[wanted])
-    return float(sides[1] - sides[0])
+    design = np.column_stack([np.ones(is_after.size), is_after, _regressors(days, wanted)])
+    return float(np.linalg.lstsq(design, days.room[wanted], rcond=None)[0][1])
 
 
 def raw_change(days: Days, before: Phase, after: Phase, phases: tuple[Phase, ...]) -> tuple[float, float]:

@@ -285,7 +285,7 @@ def _adjusted_row(proof: Proof) -> Document:
             found.difference,
             unit="ug/m3",
             factor=UGM3,
-            source="resampled blocks of days",
+            source="regression by days, neighbours alike",
             level=0.95,
             basis=Basis.COMPUTED,
         ),
