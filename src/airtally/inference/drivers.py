@@ -21,7 +21,8 @@ DEFAULT_AIR_CHANGE_AT_50 = 8.0
 
 def outdoor_particles(house: House, log: Log, time: Floats, step: float, problems: list[Problem]) -> tuple[Floats, bool]:
     """Return outdoor PM2.5 on the grid: the monitor at the house, gaps from the farther ones scaled to it."""
-    places = {p.id for p in house.placements if p.air_side is AirSide.OUTDOOR}
+    gains = {i.id: i.gain.value for i in house.instruments}
+    places = {p.id: gains.get(p.instrument, 1.0) for p in house.placements if p.air_side is AirSide.OUTDOOR}
     series = []
     for stream in log.find(Quantity.PM25):
         if stream.placement in places:
@@ -29,6 +30,7 @@ def outdoor_particles(house: House, log: Log, time: Floats, step: float, problem
             if at.size:
                 interval = float(np.median(np.diff(at))) if at.size > 1 else 3600.0
                 longest = int(max(3.0 * 3600.0, 3.0 * interval) / step)
+                value = value / places[stream.placement]
                 series.append((interval, bridge(on_grid(at, value, time[0] - step / 2, step, time.size), longest)))
     series.sort(key=lambda pair: pair[0])
     if not series or not np.any(np.isfinite(series[0][1])):

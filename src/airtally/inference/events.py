@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -58,6 +59,7 @@ DIARY_WORDS: tuple[tuple[str, Source], ...] = (
     ("stove", Source.SOLID_FUEL),
     ("wood smoke", Source.SOLID_FUEL),
     ("turning", Source.HOBBY),
+    ("woodturn", Source.HOBBY),
     ("sanding", Source.HOBBY),
     ("workshop", Source.HOBBY),
     ("hobby", Source.HOBBY),
@@ -278,11 +280,18 @@ class _Context:
             distance = max(entry.start - self.time[last], self.time[first] - end, 0.0)
             if distance > 5400.0:
                 continue
-            words = f"{entry.kind} {entry.text}".lower()
-            named = next((source for word, source in DIARY_WORDS if word in words), None)
+            named = source_named(f"{entry.kind} {entry.text}")
             if named is kind:
                 shift += 3.0 if distance < 1200.0 else 1.2
         return min(shift, 3.5)
+
+
+def source_named(text: str) -> Source | None:
+    """Return the source that a diary's words name, None if none; a word counts from its beginning on."""
+    said = text.lower()
+    # "car" has to stand alone: carpets and cards are no cars.
+    patterns = ((r"\bcars?\b" if word == "car" else rf"\b{word}", source) for word, source in DIARY_WORDS)
+    return next((source for pattern, source in patterns if re.search(pattern, said)), None)
 
 
 def rise_in_kg(rise_ugm3: float) -> float:

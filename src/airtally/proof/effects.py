@@ -18,6 +18,7 @@ from airtally.scenario.baseline import Baseline
 from airtally.scenario.replay import Contrast, contrast, replay
 from airtally.scenario.scenario import AS_RECORDED, Scenario
 
+
 class Verdict(StrEnum):
     """What a comparison shows; each verdict rests on a 95 % interval."""
 

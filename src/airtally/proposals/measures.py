@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -17,7 +18,7 @@ from airtally.house.parts import (
     VentilationKind,
     Venting,
 )
-from airtally.inference.events import Source
+from airtally.inference.events import EVENT_KINDS, Source
 from airtally.physics.filtration import merv_efficiency
 from airtally.scenario.edits import Edit, add_cleaner, add_ventilation, fit_filter, seal_returns
 from airtally.scenario.scenario import FanPlan, Scenario
@@ -105,6 +106,7 @@ def measure_of(latest: House, priced: PricedMeasure, end: float) -> Measure | st
         return f"airtally has no measure called '{priced.kind}'; it knows {', '.join(k.value for k in MeasureKind)}"
     if latest.air_handler is None and kind not in (MeasureKind.SUPPLY_VENTILATION, MeasureKind.SOURCE_CAPTURE):
         return "this measure works on the air handler, and the survey has none"
+    made: Measure | str
     match kind:
         case MeasureKind.BYPASS_CLEANER:
             made = _bypass(priced)
@@ -118,6 +120,8 @@ def measure_of(latest: House, priced: PricedMeasure, end: float) -> Measure | st
             made = _supply(priced)
         case MeasureKind.SOURCE_CAPTURE:
             made = _capture(latest, priced)
+    if isinstance(made, str):
+        return made
     return replace(made, scenario=replace(made.scenario, name=priced.name, house_as_of=end))
 
 
@@ -173,13 +177,22 @@ def _bypass(priced: PricedMeasure) -> Measure:
     )
 
 
-def _filter(priced: PricedMeasure) -> Measure:
+def _filter(priced: PricedMeasure) -> Measure | str:
     settings = _settings(priced)
     rating = str(settings.get("rating", "MERV 13"))
-    digits = "".join(c for c in rating if c.isdigit())
-    classes = merv_efficiency(int(digits) if digits and 5 <= int(digits) <= 16 else 13)
+    named = re.search(r"MERV\D*(\d+)", rating, flags=re.IGNORECASE)
+    number = int(named[1]) if named else 0
+    if not 5 <= number <= 16:
+        return f"the filter's rating '{rating}' is not one from MERV 5 to MERV 16"
+    classes = merv_efficiency(number)
     efficiency = tuple(
-        _guess(c.value, LOSS_IN_USE * c.low, c.high, "-", "ASHRAE 52.2-2017 minimum efficiencies, from memory; charge lost in use")
+        _guess(
+            c.value,
+            LOSS_IN_USE * c.low,
+            c.high,
+            "-",
+            "ASHRAE 52.2-2017 minimum efficiencies, from memory; charge lost in use",
+        )
         for c in classes
     )
     part = Filter(
@@ -276,11 +289,13 @@ def _supply(priced: PricedMeasure) -> Measure:
     )
 
 
-def _capture(latest: House, priced: PricedMeasure) -> Measure:
+def _capture(latest: House, priced: PricedMeasure) -> Measure | str:
     settings = _settings(priced)
     capture = min(max(_number(settings, "capture", 0.5), 0.0), 0.95)
     named = str(settings.get("source", "cooking"))
-    source = next((s for s in Source if s.value == named), Source.COOKING)
+    source = next((s for s in EVENT_KINDS if s.value == named), None)
+    if source is None:
+        return f"'{named}' is no indoor source; known are {', '.join(s.value for s in EVENT_KINDS)}"
     open_flue = any(
         a.kind in (ApplianceKind.FIREPLACE, ApplianceKind.STOVE) or a.venting is Venting.NATURAL_DRAFT
         for a in latest.appliances
