@@ -113,6 +113,18 @@ def test_readings_at_the_ceiling_are_left_out() -> None:
     assert_allclose(decay_rate(time, clipped, device).value / PER_HOUR, 60.0, rtol=0.05)
 
 
+def test_a_window_that_reaches_into_the_ceiling_is_fitted_below_it() -> None:
+    # The plateau of 500 s at the ceiling is no decay: with it the rate would come out far too low.
+    time = np.arange(0.0, 1000.0)
+    level = 4000.0 * np.exp(-10.0 * PER_HOUR * time)
+    clipped = np.minimum(np.round(level), 1000.0)
+    whole = DecayWindow(phase=Phase.DECAY, start=0.0, stop=1000.0, level_start=1000.0, level_stop=250.0, rate=0.001)
+    rule = WindowRule(openings=(1.0,))
+    fit = fit_decay(time, clipped, whole, rule=rule)
+    assert fit.readings < 505
+    assert_allclose(fit.rate.value / PER_HOUR, 10.0, rtol=0.01)
+
+
 def test_interval_holds_the_rate_where_the_sensor_compresses_and_the_bend_tells() -> None:
     # A reading C / (1 + C / 3000): the coincidence law of a particle counter, in its simplest form.
     time = np.arange(0.0, 3600.0)
@@ -232,5 +244,10 @@ def test_rises_are_found_and_chatter_is_one_rise() -> None:
     rises = find_rises(time, level + rng.normal(0.0, 0.5, time.size), least_rise=5.0)
     assert_allclose([rise.start / 3600.0 for rise in rises], [8.0, 18.0], atol=0.1)
     assert find_rises(time, 8.0 + rng.normal(0.0, 0.5, time.size), least_rise=5.0) == ()
+    # Two puffs ten minutes apart are one event by the rule's quarter of an hour, two where the pause may be five minutes.
+    puffs = np.full(time.size, 8.0)
+    puffs[600:606] = puffs[616:622] = 60.0
+    assert len(find_rises(time, puffs, least_rise=5.0)) == 1
+    assert len(find_rises(time, puffs, least_rise=5.0, merge=300.0)) == 2
     with pytest.raises(InputError, match="least_rise"):
         find_rises(time, level, least_rise=0.0)

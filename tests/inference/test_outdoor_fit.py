@@ -145,6 +145,9 @@ def test_filter_effect_is_found_held_and_counts_readings() -> None:
         effect = filter_effect(*switched_room(rng, 0.1))
         held += effect.reduction.low <= 0.9 <= effect.reduction.high
         assert_allclose(effect.reduction.value, 0.9, atol=0.02)
+        # The interval is that of the logarithm of what is left, so both sides are the same factor.
+        value, low, high = (1.0 - x for x in (effect.reduction.value, effect.reduction.low, effect.reduction.high))
+        assert_allclose(low / value, value / high, rtol=1e-9)
         assert_allclose(effect.switched_at, 3.0 * 3600.0, atol=1200.0)
     # With a true coverage of 0.90, 40 rounds hold fewer than 31 once in a hundred times.
     assert held >= 31
