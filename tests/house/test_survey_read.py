@@ -151,3 +151,11 @@ def test_renaming_ids_changes_nothing_but_names() -> None:
     )
     assert [z.volume.value for z in first.zones] == [z.volume.value for z in second.zones]
     assert second.placements[0].instrument == "sensor 7"
+
+
+def test_an_interval_that_reaches_beyond_the_possible_ends_there() -> None:
+    house = changed('fraction = "12 % (6 to 20)"', 'fraction = "50 % (10 to 95)"')
+    assert house.air_handler is not None
+    fraction = house.air_handler.return_leaks[0].fraction
+    assert_allclose([fraction.low, fraction.value, fraction.high], [0.10, 0.50, 0.80], rtol=1e-12)
+    assert "was cut; wanted: 0 to 80 %" in only(house, code.INTERVAL_CUT)
