@@ -14,6 +14,7 @@ from airtally.arrays import Floats, Integers
 from airtally.errors import InputError, Problem, Severity
 from airtally.fanrules.search import answer as fan_rule_answer
 from airtally.findings.look import look
+from airtally.house.checks import check_reach
 from airtally.house.dates import Phase, phases_of
 from airtally.house.parts import AirSide, House
 from airtally.house.survey import read_survey
@@ -141,14 +142,18 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
         fan = (states.start[running], states.end[running], states.level[running])
     digests |= {file.name: file.sha256 for file in log.files}
     known = log.time[np.isfinite(log.time) & log.kept]
-    phases = phases_of(house, float(known.min()), float(known.max())) if known.size > 1 else ()
+    phases: tuple[Phase, ...] = ()
+    reach: tuple[Problem, ...] = ()
+    if known.size > 1:
+        phases = phases_of(house, float(known.min()), float(known.max()))
+        reach = check_reach(house, float(known.min()), float(known.max()))
     return JobInputs(
         house=house,
         visits=visits,
         log=log,
         fan=fan,
         phases=phases,
-        problems=house.problems + visit_problems + log.problems,
+        problems=house.problems + visit_problems + log.problems + reach,
         digests=digests,
     )
 
@@ -211,6 +216,8 @@ def sources_of(house: House, folder: Path) -> list[Source]:
                 interval=log.interval,
                 columns=log.columns,
                 day_first=log.day_first,
+                begins=log.begins,
+                devices=log.devices,
                 since=place.since if place is not None else float("-inf"),
                 until=place.until if place is not None else float("inf"),
             )

@@ -66,8 +66,12 @@ def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
 
 
 def chosen_effect(document: Mapping[str, Any]) -> Mapping[str, Any] | None:
-    """Return the effect a page leads with: the whole job, else the last change that has one."""
+    """Return the effect a page leads with: the whole job if it shows one, else the largest that shows, else the last."""
     effects: Mapping[str, Mapping[str, Any]] = document.get("effects", {})
-    if "whole_job" in effects:
-        return effects["whole_job"]
-    return list(effects.values())[-1] if effects else None
+    whole = effects.get("whole_job")
+    if whole is not None and whole.get("verdict") in (None, "shown", "worse"):
+        return whole
+    telling = [effect for effect in effects.values() if effect.get("verdict") in ("shown", "worse")]
+    if telling:
+        return max(telling, key=lambda effect: abs(effect["percent"]["value"] or 0.0))
+    return whole or (list(effects.values())[-1] if effects else None)
