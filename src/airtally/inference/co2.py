@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from airtally.arrays import Booleans, Floats
-from airtally.errors import FitError, InputError, Problem, Severity
+from airtally.errors import FitError, InputError, Problem
 from airtally.estimates import Basis, Estimate
 from airtally.inference.decays import DecayFit, DecayWindow, Phase, SensorScale, WindowRule, fit_decay
 from airtally.inference.outdoor_fit import response_to_outdoors
@@ -187,8 +187,7 @@ def night_balance(
 
     Notes
     -----
-    Volume, outdoor level and generation enter one at a time at both ends of their intervals, and the
-    changes are added in quadrature to the jackknife. Generation carries most of it.
+    Volume, outdoor level and generation enter at both ends of their intervals, one at a time, in quadrature.
     """
     if people <= 0.0:
         raise InputError("a night balance needs people in the space")
@@ -387,7 +386,6 @@ def recorded_against_air(name: str, recorded: Estimate, seen: Estimate, *, least
     larger, smaller = max(recorded.value, seen.value), min(recorded.value, seen.value)
     if smaller > 0.0 and larger < least_ratio * smaller:
         return None
-    stuck = recorded.value > seen.value
     return Problem(
         code="record-against-air",
         where=name,
@@ -398,8 +396,7 @@ def recorded_against_air(name: str, recorded: Estimate, seen: Estimate, *, least
         wanted="a recorded rate that the air bears out",
         remedy=(
             "The air is believed: the fan was off, the value stood still, or the full flow is not what is stated. Look at it."
-            if stuck
+            if recorded.value > seen.value
             else "The air is believed: look for an open window or door, or a fan that is not in the record."
         ),
-        severity=Severity.WARNING,
     )
