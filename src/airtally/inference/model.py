@@ -306,7 +306,8 @@ def _rates(house: House, fan: int, values: Values) -> dict[str, Floats]:
             in_room = in_room + air
     leak_share = np.minimum(before + after, 0.8)
     # With the central fan off a cleaner on the duct cleans only the duct: it takes nothing from the rooms.
-    cleaned = np.minimum(on_duct / flow, 0.999) if flow > 0.0 else zero
+    # It takes its share of what flows where it sits: all the handler moves but what leaks in behind the filter.
+    cleaned = np.minimum(on_duct / ((1.0 - np.minimum(after, 0.8)) * flow), 0.999) if flow > 0.0 else zero
     passes = (1.0 - cleaned) * (1.0 - efficiency)
     removed = (1.0 - leak_share) * flow * (1.0 - passes) / volume
     ventilation = zero

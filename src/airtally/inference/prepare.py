@@ -131,7 +131,7 @@ def prepare(
         The problem says which readings are missing.
     """
     problems: list[Problem] = []
-    indoor = _indoor_streams(house, log)
+    indoor = _indoor_streams(house, log, fan_is_known=fan_intervals is not None)
     if not indoor:
         return Problem(
             code="no-indoor-particles",
@@ -201,7 +201,7 @@ def prepare(
 IN_DUCT = (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY)
 
 
-def _indoor_streams(house: House, log: Log) -> list[tuple[AirSide, list[Stream]]]:
+def _indoor_streams(house: House, log: Log, *, fan_is_known: bool) -> list[tuple[AirSide, list[Stream]]]:
     sides = {p.id: p for p in house.placements}
     occupied = {z.id for z in house.zones if z.is_occupied}
     rooms: list[Stream] = []
@@ -212,7 +212,7 @@ def _indoor_streams(house: House, log: Log) -> list[tuple[AirSide, list[Stream]]
             continue
         if placement.air_side is AirSide.ROOM and (placement.zone in occupied or not occupied):
             rooms.append(stream)
-        elif placement.air_side in IN_DUCT and house.air_handler is not None:
+        elif placement.air_side in IN_DUCT and house.air_handler is not None and fan_is_known:
             ducts.append((placement.air_side, [stream]))
     return ([(AirSide.ROOM, rooms)] if rooms else []) + ducts
 

@@ -28,10 +28,13 @@ def epoch_rates(epoch: Epoch, fan: int, values: Values, shape: float) -> dict[st
     flow = handler_flow(house, fan) * HOURS
     handler = house.air_handler
     leak = zero
+    after = zero
     efficiency = zero
     if handler is not None and fan != FAN_OFF:
         for part in handler.return_leaks:
             leak = leak + values[f"leak/{part.id}"]
+            if not part.is_before_filter:
+                after = after + values[f"leak/{part.id}"]
         if handler.filters:
             efficiency = values[f"filter/{handler.filters[0].id}"]
     leak = np.minimum(leak, 0.8)
@@ -46,7 +49,7 @@ def epoch_rates(epoch: Epoch, fan: int, values: Values, shape: float) -> dict[st
             on_duct = on_duct + air
         else:
             own = own + air
-    cleaned = np.minimum(on_duct / flow, 0.999) if flow > 0.0 else zero
+    cleaned = np.minimum(on_duct / ((1.0 - np.minimum(after, 0.8)) * flow), 0.999) if flow > 0.0 else zero
     ventilation = zero
     for part_fan in house.ventilation:
         if part_fan.runs_with is RunsWith.AIR_HANDLER and fan == FAN_OFF:
