@@ -16,7 +16,7 @@ from airtally.inference.fit import Fit
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, FAN_STATES
 from airtally.inference.rates import SINKS, phase_rates
 from airtally.record.documents import Document, moment, quantity
-from airtally.record.numbers import GRAMS_A_DAY, PER_HOUR, UGM3, from_draws
+from airtally.record.numbers import GRAMS_A_DAY, PER_HOUR, UGM3, from_draws, setting
 from airtally.scenario.baseline import Baseline
 from airtally.scenario.replay import Replay, replay, source_of_path, sources_present
 from airtally.scenario.scenario import AS_RECORDED
@@ -92,7 +92,9 @@ def _phase(fit: Fit, shares: Shares, phase: Phase) -> Document:
         "end": moment(phase.end),
         "days": round((phase.end - phase.start) / 86400.0, 2),
         "mean_pm25": from_draws(recorded.mean, unit="ug/m3", factor=UGM3, source=FIT),
-        "outdoor_pm25": _mean_by_days(prepared.time[steps], outdoor, prepared.house.time_zone, "ug/m3", UGM3),
+        "outdoor_pm25": _mean_by_days(prepared.time[steps], outdoor, prepared.house.time_zone, "ug/m3", UGM3)
+        if prepared.outdoor_is_measured
+        else setting(float(outdoor.mean()) * UGM3, "ug/m3", "assumed, nobody measured it", Basis.DEFAULT),
         "fan_fraction": _mean_by_days(prepared.time[steps], fan.astype(np.float64), prepared.house.time_zone, "1", 1.0),
         "rates": {},
         "clean_air": {},
@@ -126,10 +128,11 @@ def _mean_by_days(time: Floats, value: Floats, zone: str, unit: str, factor: flo
     means = total[count > 0] / count[count > 0]
     middle = float(value.mean()) * factor
     half = 1.645 * float(means.std(ddof=1)) / np.sqrt(means.size) * factor if means.size > 1 else 0.0
+    is_constant = half <= 1e-6 * max(abs(middle), 1e-9)
     return quantity(
         middle,
-        low=max(middle - half, 0.0),
-        high=middle + half,
+        low=None if is_constant else max(middle - half, 0.0),
+        high=None if is_constant else middle + half,
         unit=unit,
         basis=Basis.MEASURED,
         source=f"readings over {means.size} days; interval of a mean over days that differ",
