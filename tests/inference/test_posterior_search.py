@@ -120,6 +120,13 @@ def test_a_ceiling_is_never_passed_and_the_prior_median_is_the_centre(white: flo
         assert step / 1e-6 == pytest.approx(0.8 * 0.2, rel=1e-4)
 
 
+def test_what_lies_near_its_ceiling_stays_near_it() -> None:
+    prior = Prior(parameters=(Parameter(name="e", centre=0.95, spread=0.3, unit="-", source="none", ceiling=1.0),))
+    low, high = prior.values(np.array([[-1.645], [1.645]]))["e"]
+    assert 0.75 < low < 0.9
+    assert 0.98 < high < 1.0
+
+
 def test_what_is_on_trial_may_be_nothing_or_less() -> None:
     prior = prior_of(1, is_signed=True)
     assert_allclose(prior.values(np.array([[-2.0], [0.0], [-4.0]]))["p0"], [0.0, 2.0, -2.0], atol=1e-12)

@@ -35,8 +35,8 @@ def without(log: Log, placement: str, quantity: Quantity) -> Log:
 
 def test_epochs_part_where_parts_came_or_went_and_hold_the_house_of_their_time() -> None:
     found = prepared()
-    assert [e.first for e in found.epochs][0] == 0
-    assert [e.last for e in found.epochs][-1] == found.steps
+    assert found.epochs[0].first == 0
+    assert found.epochs[-1].last == found.steps
     edges = [found.time[e.first] - 30.0 for e in found.epochs[1:]]
     assert_allclose(edges, WORKS, atol=60.0)
     filters = [e.house.air_handler.filters[0].id for e in found.epochs]

@@ -8,6 +8,9 @@ import numpy as np
 
 from airtally.arrays import Floats
 
+WIDEST_ODDS = 1.0
+"""Largest prior standard deviation of the log odds of what has a ceiling; own choice. [-]"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parameter:
@@ -99,5 +102,7 @@ def _natural(parameter: Parameter, white: Floats) -> Floats:
     if not np.isfinite(parameter.ceiling):
         return np.asarray(parameter.centre * np.exp(parameter.spread * white))
     share = min(parameter.centre / parameter.ceiling, 0.999)
-    odds = np.log(share / (1.0 - share)) + parameter.spread / (1.0 - share) * white
+    # Near the ceiling the same spread would be many units of log odds: a HEPA filter that catches a quarter.
+    slope = min(parameter.spread / (1.0 - share), WIDEST_ODDS)
+    odds = np.log(share / (1.0 - share)) + slope * white
     return np.asarray(parameter.ceiling / (1.0 + np.exp(-np.clip(odds, -60.0, 60.0))))

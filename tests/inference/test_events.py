@@ -1,0 +1,140 @@
+"""Bursts found on a path, and what kind they probably were."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from airtally.house.parts import DiaryEntry
+from airtally.inference.events import DIARY_WORDS, EVENT_KINDS, Source, classify, find_spans, source_named
+from airtally.inference.likelihood import Path
+
+from tests.scenario.full_home import START, full_fit, made_log
+
+HOUR = 60
+MEAL = (18 * HOUR + 30, 18 * HOUR + 50, 30.0)
+AFTERNOON = (2 * 1440 + 15 * HOUR, 2 * 1440 + 15 * HOUR + 20, 15.0)
+
+
+def kinds(span: tuple[int, int, float] = AFTERNOON, **changed: object) -> dict[Source, float]:
+    prepared = full_fit().prepared
+    house = replace(prepared.house, **({"diary": ()} | changed))  # type: ignore[arg-type]
+    return dict(classify(prepared, house, made_log(), [span])[0])
+
+
+def entry(minutes: float, kind: str, text: str = "") -> DiaryEntry:
+    begin = full_fit().prepared.start + 60.0 * minutes
+    return DiaryEntry(start=begin, end=begin + 1200.0, kind=kind, text=text)
+
+
+@pytest.mark.parametrize("span", [MEAL, AFTERNOON, (10, 12, 5.0), (9000, 9200, 80.0)])
+def test_probabilities_of_the_kinds_sum_to_one_with_the_likeliest_first(span: tuple[int, int, float]) -> None:
+    found = kinds(span)
+    assert set(found) == set(EVENT_KINDS)
+    assert sum(found.values()) == pytest.approx(1.0)
+    assert list(found.values()) == sorted(found.values(), reverse=True)
+
+
+def test_a_burst_at_supper_is_probably_cooking() -> None:
+    assert max(kinds(MEAL), key=lambda k: kinds(MEAL)[k]) is Source.COOKING
+
+
+@pytest.mark.parametrize(
+    ("word", "source"),
+    [
+        ("sanding a bowl", Source.HOBBY),
+        ("candles lit", Source.CANDLE_INCENSE),
+        ("fire in the hearth", Source.SOLID_FUEL),
+    ],
+)
+def test_a_diary_entry_nearby_makes_its_kind_likelier_and_the_closer_the_more(word: str, source: Source) -> None:
+    plain = kinds()[source]
+    near = kinds(diary=(entry(AFTERNOON[0] + 5, word),))[source]
+    an_hour_off = kinds(diary=(entry(AFTERNOON[0] - 80, word),))[source]
+    hours_off = kinds(diary=(entry(AFTERNOON[0] - 240, word),))[source]
+    assert near > an_hour_off > plain
+    assert hours_off == pytest.approx(plain)
+
+
+def test_no_fireplace_and_no_garage_leave_little_room_for_their_smoke() -> None:
+    evening = (3 * 1440 + 21 * HOUR, 3 * 1440 + 22 * HOUR, 30.0)
+    with_hearth, bare = kinds(evening), kinds(evening, appliances=(), zones=full_fit().house.zones[:2])
+    assert with_hearth[Source.SOLID_FUEL] > 0.2
+    assert bare[Source.SOLID_FUEL] < 0.05
+    assert bare[Source.GARAGE] < 0.01
+
+
+def test_a_room_that_rose_first_tells_the_hobby() -> None:
+    log = made_log()
+    first, last, _ = AFTERNOON
+    value = log.value.copy()
+    workshop = [s.placement for s in log.streams].index("W")
+    begin = full_fit().prepared.start
+    burst = (log.stream == workshop) & (log.time > begin + 60 * first) & (log.time < begin + 60 * (last + 30))
+    value[burst] += 60e-9
+    prepared, house = full_fit().prepared, replace(full_fit().house, diary=())
+    shop = dict(classify(prepared, house, replace(log, value=value), [AFTERNOON])[0])
+    assert shop[Source.HOBBY] > 3.0 * kinds()[Source.HOBBY]
+
+
+@pytest.mark.parametrize(
+    ("text", "source"),
+    [
+        ("Fried fish for dinner", Source.COOKING),
+        ("vacuumed the carpet", Source.RESUSPENSION),
+        ("played cards", None),
+        ("returning home", None),
+        ("warmed up the car", Source.GARAGE),
+        ("Woodturning in the shed", Source.HOBBY),
+        ("wood smoke from next door", Source.SOLID_FUEL),
+        ("at the industrial estate", None),
+        ("", None),
+    ],
+)
+def test_diary_words_are_read_from_their_beginning(text: str, source: Source | None) -> None:
+    assert source_named(text) is source
+
+
+def test_every_diary_word_names_an_indoor_kind() -> None:
+    assert {source for _, source in DIARY_WORDS} <= set(EVENT_KINDS)
+
+
+def burst_at(*places: tuple[int, float]) -> tuple[SimpleNamespace, Path, np.ndarray, np.ndarray]:
+    """Return a day of one-minute steps with pulses of given rises."""
+    level = np.full(1440, 5.0)
+    rate = np.full(1440, 2.0) + 0.05 * np.random.default_rng(0).normal(size=1440)
+    chance = np.zeros((1, 1440))
+    for at, rise in places:
+        level[at:] += rise * np.exp(-np.arange(1440 - at) / 40.0)
+        rate[at] += rise * 60.0
+        chance[0, at] = 1.0
+    path = Path(level=level[None], variance=np.ones((1, 1440)), chance=chance)
+    return SimpleNamespace(steps=1440, step=60.0), path, rate, level
+
+
+def test_bursts_apart_are_two_events_and_bursts_close_by_one() -> None:
+    far = find_spans(*burst_at((300, 30.0), (700, 20.0)))
+    assert [(a, b) for a, b, _ in far] == [(300, 300), (700, 700)]
+    assert far[0][2] == pytest.approx(30.0, abs=0.5)
+    near = find_spans(*burst_at((300, 30.0), (315, 20.0)))
+    assert [(a, b) for a, b, _ in near] == [(300, 315)]
+
+
+def test_small_rises_and_quiet_days_are_no_events() -> None:
+    assert find_spans(*burst_at((300, 2.0))) == []
+    assert find_spans(*burst_at()) == []
+
+
+def test_the_events_of_a_fit_carry_masses_and_kinds_that_fit_the_record() -> None:
+    fit = full_fit()
+    assert fit.events
+    assert fit.kind.shape == (fit.draws, len(fit.events))
+    for event in fit.events:
+        assert (event.mass >= 0.0).all()
+        assert event.start >= START - 60.0
+        assert event.first <= event.last
+    # The made days hold three meals each, at about 7.3, 12.6 and 18.6 h.
+    hours = np.array([((e.start - START) / 3600.0) % 24.0 for e in fit.events if e.rise > 5e-9])
+    assert np.mean([min(abs(h - m) for m in (7.3, 12.6, 18.6)) < 1.5 for h in hours]) > 0.8
