@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airtally.arrays import Floats
+from airtally.readings.measures import UNIT_SPELLINGS, flat_unit
 from airtally.readings.tables import BROKEN
 
 
@@ -132,7 +133,7 @@ def read_cell(text: str, decimal: str, *, is_state: bool = False) -> tuple[float
         return math.nan, CellState.UNREADABLE, ""
     limit, digits, unit = found.groups()
     number = _number(digits, decimal)
-    if not math.isfinite(number):
+    if not math.isfinite(number) or (unit and flat_unit(unit) not in UNIT_SPELLINGS):
         return math.nan, CellState.UNREADABLE, ""
     return number, CellState.LIMIT if limit else CellState.NUMBER, (unit or "").strip()
 

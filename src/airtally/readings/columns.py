@@ -183,8 +183,10 @@ def _time_columns(table: Table, sample: list[list[str]], free: list[int], roles:
         if "time" in roles:
             found["time of day"] = roles["time"]
         found["time"] = roles["date"]
-    worded = [i for i in free if words.is_time_word(table.header[i]) and words.quantity_word(table.header[i]) is None]
-    share = {i: stamp_share(_cells(sample, i)) for i in worded}
+    named = [i for i in free if words.is_time_word(table.header[i])]
+    share = {i: stamp_share(_cells(sample, i)) for i in named}
+    # "fan start" names a state too; its cells tell that it is a column of time
+    worded = [i for i in named if words.quantity_word(table.header[i]) is None or share[i] > 0.3]
     if "start" not in found and "time" not in found:
         start = next((i for i in worded if words.is_start_word(table.header[i]) and share[i] > 0.3), -1)
         end = next((i for i in worded if i != start and words.is_end_word(table.header[i]) and share[i] > 0.3), -1)

@@ -53,7 +53,7 @@ def read_log(sources: Sequence[Source]) -> Log:
         if content and key in seen and source.since == float("-inf") and source.until == float("inf"):
             doubts.append(_twice(source.name, seen[key]))
         seen[key] = source.name
-        file, found, more = _read_file(content, digest, source)
+        file, found, more = _read_file(content, digest, source, was_opened=not doubts or bool(content))
         files.append(file)
         parts += [(number, part) for part in found]
         problems += [*doubts, *more]
@@ -78,15 +78,18 @@ def _content(source: Source) -> tuple[bytes, list[Problem]]:
         return b"", [problem]
 
 
-def _read_file(content: bytes, digest: str, source: Source) -> tuple[LogFile, list[Part], list[Problem]]:
+def _read_file(
+    content: bytes, digest: str, source: Source, *, was_opened: bool
+) -> tuple[LogFile, list[Part], list[Problem]]:
     """Return a file's readings and the account of its lines."""
     table_bytes, problems = unpack(content, source.name)
     text, encoding, doubts = decode(table_bytes, source.name)
     sheet = read_sheet(text, source.name, [plain(word) for word, _ in source.columns])
-    if content:
+    if was_opened:
         problems += [*doubts, *sheet.problems]
     parts = [_read_table(table, sheet.delimiter, source) for table in sheet.tables]
     problems += [problem for part in parts for problem in part.problems]
+    problems += _outside(parts, source)
     words = [
         f"{encoding}, {DELIMITERS[sheet.delimiter]}, header in line {sheet.header_line}",
         *(part.words for part in parts),
@@ -193,7 +196,7 @@ def _read_wide(
             stream = Stream(placement=_joined(one.placement, place, source.placement), quantity=one.quantity)
             gathering.add(stream, table.lines[rows], middle[rows], value[rows], flag[rows])
         problems += about_cells(column, columns[one.index], table.lines, table.header[one.index], source.name)
-    problems += _not_found(layout, source)
+    problems += _not_found(layout, source, table.header)
     if not layout.values:
         problems.append(_no_quantity(source.name, table.header))
     slots = len(layout.values) * len(table.rows)
@@ -281,16 +284,17 @@ def _out_of_order(files: Sequence[LogFile], parts: Sequence[tuple[int, Part]]) -
     return notes
 
 
-def _not_found(layout: Layout, source: Source) -> list[Problem]:
+def _not_found(layout: Layout, source: Source, header: Sequence[str]) -> list[Problem]:
     missing = [name for name in layout.names if name != "*"]
     if not missing:
         return []
+    shown = ", ".join(f'"{word[:30]}"' for word in header[:12])
     return [
         Problem(
             code=codes.COLUMN_NOT_FOUND,
             where=source.name,
             found=f'no column is called "{name[:60]}"',
-            wanted="the header word as it stands in the file",
+            wanted=f"a header word as it stands in the file: {shown}",
             remedy='Correct the word, or name the column by number, as "#3".',
         )
         for name in missing[:20]
@@ -328,6 +332,24 @@ def _decimal_unsure(name: str, decimal: str) -> Problem:
         wanted="numbers with a decimal point",
         remedy="Check a number in the report against the file; export with a decimal point if it is wrong.",
     )
+
+
+def _outside(parts: Sequence[Part], source: Source) -> list[Problem]:
+    """Return a note about readings outside the placement's dates."""
+    lines = np.concatenate([part.line[part.flag == Flag.OUTSIDE_PLACEMENT] for part in parts] or [np.empty(0)])
+    if not lines.size:
+        return []
+    return [
+        codes.about_lines(
+            codes.OUTSIDE_PLACEMENT,
+            source.name,
+            np.unique(lines).tolist(),
+            found=f"{lines.size} readings lie outside the dates of {source.placement}",
+            wanted="readings from the time the instrument was there",
+            remedy="Set aside; correct the placement's dates in the survey if they are wrong.",
+            severity=Severity.NOTE,
+        )
+    ]
 
 
 def _twice(name: str, other: str) -> Problem:

@@ -59,7 +59,7 @@ class Stamps:
     has_no_date: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Date:
     """A date's parts; ``day`` is counted from 1970 once known, else first and second wait for the file's order."""
 
@@ -333,13 +333,19 @@ def _read_time_of_day(text: str) -> tuple[float, float, str]:
     found = None if len(text) > 40 else _TIME_OF_DAY.fullmatch(text)
     if found is not None:
         hour, minute, second, fraction, half, zulu, shift, word = found.groups()
-        time = _seconds(int(hour), int(minute), int(second or 0), half)
-        return time + float(f"0.{fraction or 0}"), _shift(zulu, shift), (word or "").upper()
+        time = _seconds(int(hour), int(minute), int(second or 0), half) + float(f"0.{fraction or 0}")
+        return _with_shift(time, zulu, shift, (word or "").upper())
     compact = None if len(text) > 40 else _COMPACT_TIME.fullmatch(text)
     if compact is None:
         return math.nan, math.nan, ""
     hour, minute, second, zulu, shift = compact.groups()
-    return _seconds(int(hour), int(minute), int(second or 0), None), _shift(zulu, shift), ""
+    return _with_shift(_seconds(int(hour), int(minute), int(second or 0), None), zulu, shift, "")
+
+
+def _with_shift(time: float, zulu: str | None, shift: str | None, word: str) -> tuple[float, float, str]:
+    """Return a time of day with its offset; no time at all where the offset printed is none."""
+    offset = _shift(zulu, shift)
+    return (math.nan if shift and math.isnan(offset) else time), offset, word
 
 
 def _seconds(hours: int, minutes: int, seconds: int, half: str | None) -> float:
