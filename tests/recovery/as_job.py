@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+from tests.recovery.homes import VOLUME, SimulatedHome
+
 from airtally.arrays import Floats, Integers
 from airtally.estimates import Basis, Estimate
 from airtally.house.dates import Phase
@@ -22,8 +24,6 @@ from airtally.house.parts import (
 )
 from airtally.quantities import Quantity
 from airtally.readings.log import Log, LogFile, Stream
-
-from tests.recovery.homes import VOLUME, SimulatedHome
 
 START = 1756684800.0
 CUBIC_FEET = 0.00047194745

@@ -36,10 +36,10 @@ class SimulatedHome:
 
 
 @njit(cache=True)
-def _march(loss_off, loss_on, cleaner, gain, outdoor, steady, fan_on, cleaner_from, pulses):  # pragma: no cover
+def _march(loss_off, loss_on, cleaner, gain, outdoor, steady, fan_on, cleaner_from, pulses, start):  # pragma: no cover
     count = outdoor.size
     room = np.empty(count)
-    level = 6.0
+    level = start
     for minute in range(count):
         rate = loss_on if fan_on[minute] else loss_off
         if fan_on[minute] and minute >= cleaner_from:
@@ -62,8 +62,9 @@ def simulate_home(
     fan_minutes_per_hour: int = 15,
     in_duct: bool = True,
     unseen_pulses: bool = False,
+    cleaner_works: bool = True,
 ) -> SimulatedHome:
-    """Draw one home and its readings."""
+    """Draw one home and its readings; a cleaner that does not work is surveyed as if it did."""
     count = weeks * 7 * 1440
     minutes = np.arange(count, dtype=float)
     hour = (minutes / 60.0) % 24.0
@@ -73,6 +74,7 @@ def simulate_home(
     efficiency = rng.uniform(0.15, 0.35)
     flow = 1200.0 * rng.uniform(0.85, 1.1) * CUBIC_FEET_A_MINUTE
     cleaner = 250.0 * rng.uniform(0.6, 1.0) * CUBIC_FEET_A_MINUTE / VOLUME
+    cleaner *= float(cleaner_works)
     steady = rng.uniform(0.2, 1.5) * 1000.0 / VOLUME
     walk = np.repeat(np.cumsum(rng.normal(0.0, 0.18, count // 60)), 60)
     walk -= np.repeat(np.linspace(0.0, walk[-1], count // 60), 60)
@@ -97,7 +99,10 @@ def simulate_home(
     loss_off = exchange + settling
     loss_on = loss_off + efficiency * flow / VOLUME
     room = _march(
-        loss_off, loss_on, cleaner, penetration * exchange, outdoor, steady, fan_on, cleaner_from, pulses
+        loss_off, loss_on, cleaner, penetration * exchange, outdoor, steady, fan_on, cleaner_from, pulses, 6.0
+    )
+    from_outdoors = _march(
+        loss_off, loss_on, cleaner, penetration * exchange, outdoor, 0.0, fan_on, cleaner_from, 0.0 * pulses, 0.0
     )
     noisy = room + rng.normal(0.0, 1.0, count) * (1.0 + 0.05 * room)
     observed = np.full(count, np.nan)
@@ -119,6 +124,8 @@ def simulate_home(
         "mean_before": float(room[:cleaner_from].mean()),
         "mean_after": float(room[cleaner_from:].mean()),
         "outdoor_gain": penetration * exchange,
+        "outdoor_share_before": float(from_outdoors[:cleaner_from].mean() / room[:cleaner_from].mean()),
+        "outdoor_share_after": float(from_outdoors[cleaner_from:].mean() / room[cleaner_from:].mean()),
     }
     return SimulatedHome(
         minutes=minutes,

@@ -6,6 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
+from tests.scenario.full_home import START, WORKS, full_fit, guess
+
 from airtally.house.parts import AirSide
 from airtally.scenario.mapping import (
     AVERAGING,
@@ -18,9 +21,6 @@ from airtally.scenario.mapping import (
     purge_seconds,
     usual_outdoor,
 )
-from numpy.testing import assert_allclose
-
-from tests.scenario.full_home import START, WORKS, full_fit, guess
 
 
 def test_a_duct_sensor_reads_the_rooms_less_the_leaks_share_and_some_of_the_buffer_air() -> None:

@@ -6,6 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
+from tests.scenario.full_home import PHASES, WORKS, full_baseline, full_fit, guess, one_cleaner, one_filter
+
 from airtally.errors import InputError
 from airtally.inference.events import Source
 from airtally.inference.model import cleaner_parameter
@@ -16,14 +19,11 @@ from airtally.scenario.house_air import draws_of, house_air
 from airtally.scenario.law import fan_of, law_of
 from airtally.scenario.replay import contrast, replay, source_of_path, sources_present
 from airtally.scenario.scenario import AS_RECORDED, FanPlan, Scenario
-from numpy.testing import assert_allclose
-
-from tests.scenario.full_home import PHASES, WORKS, full_baseline, full_fit, guess, one_cleaner, one_filter
 
 PARTICLES = PM25_WEIGHT[:3]
 
 
-def run(scenario: Scenario = AS_RECORDED, **options: object):  # noqa: ANN201
+def run(scenario: Scenario = AS_RECORDED, **options: object):
     return replay(full_fit(), full_baseline(), scenario, **options)  # type: ignore[arg-type]
 
 
