@@ -89,6 +89,13 @@ def test_days_that_disagree_widen_the_answer() -> None:
     assert_allclose(apart.covariance[0, 0] - same.covariance[0, 0], 800.0 / 81.0**2, rtol=1e-4)
 
 
+def test_days_that_disagree_wildly_leave_no_less_than_the_prior_told() -> None:
+    def wild(white: Floats) -> Floats:
+        return np.stack([30.0 * white[:, 0], -30.0 * white[:, 0]], axis=1)
+
+    assert_allclose(find_posterior(prior_of(2), wild).covariance, np.eye(2), atol=1e-6)
+
+
 def test_a_far_and_bent_target_is_reached() -> None:
     def banana(white: Floats) -> Floats:
         return (-5.0 * (white[:, 1] - 0.5 * white[:, 0] ** 2) ** 2 - 8.0 * (white[:, 0] - 2.0) ** 2)[:, None]

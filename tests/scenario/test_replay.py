@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -92,7 +93,7 @@ def test_stretches_cover_the_record_in_order_and_name_the_phases() -> None:
     assert [s.name for s in spans][:3] == ["start", "", "works"]  # the grid ends a step after the last phase
     assert spans[0].first == 0
     assert spans[-1].last == full_fit().prepared.steps
-    assert all(a.last == b.first for a, b in zip(spans, spans[1:], strict=False))
+    assert all(a.last == b.first for a, b in pairwise(spans))
 
 
 def test_an_edit_that_changes_nothing_changes_nothing() -> None:

@@ -109,7 +109,7 @@ def find_posterior(
     centre = np.zeros(size)
     centre[learnt] = place
     covariance = np.eye(size)
-    covariance[np.ix_(learnt, learnt)] = curvature + scatter
+    covariance[np.ix_(learnt, learnt)] = _no_wider_than_prior(curvature + scatter)
     full_curvature = np.eye(size)
     full_curvature[np.ix_(learnt, learnt)] = curvature
     return Posterior(
@@ -120,6 +120,12 @@ def find_posterior(
         rounds=rounds,
         has_settled=gain <= 0.5,
     )
+
+
+def _no_wider_than_prior(covariance: Floats) -> Floats:
+    """Return the covariance with no direction less sure than before the readings; few days scatter wildly."""
+    spreads, axes = np.linalg.eigh(covariance)
+    return np.asarray((axes * np.minimum(spreads, 1.0)) @ axes.T)
 
 
 def _derivatives(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, Floats, Floats]:
