@@ -60,8 +60,11 @@ def refresh_interval(log: Log, stream: Stream) -> float:
     step = usual_step(time)
     if time.size < 3 or not np.any(log.flag[rows] == Flag.HELD):
         return step
-    steps = np.sort(np.diff(time))
-    steps = steps[steps <= 10.0 * step]  # not over gaps
+    silent = gaps(log, stream, shortest=0.0)
+    over_gap = np.searchsorted(silent.start, time[1:]) > np.searchsorted(silent.start, time[:-1])
+    steps = np.sort(np.diff(time)[~over_gap])
+    if not steps.size:
+        return step
     half = np.searchsorted(np.cumsum(steps), steps.sum() / 2.0)  # the step in which most of the time is spent
     return float(steps[min(int(half), steps.size - 1)])
 
