@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from airtally.demo.quirks import ALL_QUIRKS, Quirk
+from airtally.demo.write import write_demo
 
-__all__ = ["ALL_QUIRKS", "Quirk"]
+__all__ = ["ALL_QUIRKS", "Quirk", "write_demo"]
