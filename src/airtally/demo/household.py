@@ -81,7 +81,7 @@ class Household:
         """Add a particle emission at ``rate`` [mg/min]; return the grams."""
         span = self.span(start, minutes)
         self.particles[span, zone, SOURCES.index(source)] += rate * PER_MINUTE
-        return rate * (span.stop - span.start) / 1000.0
+        return rate * float(span.stop - span.start) / 1000.0
 
     def note(self, kind: str, source: str, zone: int, start: float, minutes: float, grams: float) -> None:
         """Record a true event, if it begins inside the logs."""
@@ -105,7 +105,7 @@ def make_household(seed: int, quirks: frozenset[Quirk], dates: Dates, plan: Plan
         dates=dates,
         particles=np.zeros((size, len(ZONES), TAGS)),
         gases=np.zeros((size, len(ZONES), len(GASES))),
-        **{
+        **{  # type: ignore[arg-type]  # all of these are arrays
             name: np.zeros(size)
             for name in ("hood", "dryer", "bath", "fire", "window", "door_shut", "garage_open", "burner", "spill")
         },

@@ -250,33 +250,37 @@ def fill_sources(
 
 
 @_compiled
+def fill_supply(
+    stage: Floats, terms: Floats, passes: Floats, leak: float, leak_is_garage: float, supply: Floats
+) -> None:
+    """Fill what the supply duct blows, by lane: return air with its leak, behind cleaner and filter. Shape (lanes,)."""
+    drawn = 0.0
+    for i in range(terms.shape[1] - 1):
+        drawn += terms[3, i]
+    for k in range(supply.size):
+        supply[k] = 0.0
+    if drawn > 0.0:
+        for j in range(terms.shape[1] - 1):
+            share = (1.0 - leak) * terms[3, j] / drawn
+            for k in range(supply.size):
+                supply[k] += share * stage[j, k]
+        for k in range(supply.size):
+            supply[k] = passes[k] * (supply[k] + leak * leak_is_garage * stage[GARAGE, k])
+
+
+@_compiled
 def fill_slope(
     stage: Floats,
     sources: Floats,
     move: Floats,
     terms: Floats,
     loss: Floats,
-    passes: Floats,
-    leak: float,
-    leak_is_garage: float,
     volume: Floats,
     supply: Floats,
     slope: Floats,
 ) -> None:
-    """Fill the slope of every zone and lane: doors, cracks, duct with its filters, surfaces, sources. [1/s]"""
+    """Fill the slope of every zone and lane: doors, cracks, supply air, surfaces, sources. Shape (6, lanes) [1/s]."""
     lanes = stage.shape[1]
-    drawn = 0.0
-    for i in range(terms.shape[1] - 1):
-        drawn += terms[3, i]
-    for k in range(lanes):
-        supply[k] = 0.0
-    if drawn > 0.0:
-        for j in range(terms.shape[1] - 1):
-            share = (1.0 - leak) * terms[3, j] / drawn
-            for k in range(lanes):
-                supply[k] += share * stage[j, k]
-        for k in range(lanes):
-            supply[k] = passes[k] * (supply[k] + leak * leak_is_garage * stage[GARAGE, k])
     for i in range(stage.shape[0]):
         leaving = terms[2, i] + terms[3, i] + terms[5, i]
         for j in range(terms.shape[1] - 1):
@@ -297,6 +301,22 @@ def fill_slope(
 
 
 @_compiled
+def add_to(total: Floats, weight: float, part: Floats) -> None:
+    """Add ``weight`` times ``part`` to ``total``, both (6, lanes)."""
+    for i in range(total.shape[0]):
+        for k in range(total.shape[1]):
+            total[i, k] += weight * part[i, k]
+
+
+@_compiled
+def put(target: Floats, base: Floats, weight: float, part: Floats) -> None:
+    """Put ``base`` plus ``weight`` times ``part`` into ``target``, all (6, lanes)."""
+    for i in range(target.shape[0]):
+        for k in range(target.shape[1]):
+            target[i, k] = base[i, k] + weight * part[i, k]
+
+
+@_compiled
 def advance(
     air: Floats,
     sources: Floats,
@@ -311,33 +331,24 @@ def advance(
     supply: Floats,
     mean: Floats,
 ) -> None:
-    """Advance ``air`` (6, lanes) by a minute in place; ``mean`` gets its exact mean over the minute."""
+    """Advance ``air`` (6, lanes) by a minute in place; ``mean`` gets its exact mean over the minute.
+
+    ``work``, shape (4, 6, lanes): stage, slope, weighted slopes, and a part that is always zero.
+    """
     seconds = 60.0 / STEPS
-    stage, slope, gathered = work[0], work[1], work[2]
-    for i in range(air.shape[0]):
-        for k in range(air.shape[1]):
-            mean[i, k] = 0.0
+    stage, slope, gathered, nothing = work[0], work[1], work[2], work[3]
+    put(mean, nothing, 0.0, nothing)
     for _ in range(STEPS):
-        for i in range(air.shape[0]):
-            for k in range(air.shape[1]):
-                slope[i, k] = 0.0
-                gathered[i, k] = 0.0
+        put(gathered, nothing, 0.0, nothing)
         for part in range(4):
             reach = 0.0 if part == 0 else (seconds if part == 3 else 0.5 * seconds)
             weight = 1.0 if part == 0 or part == 3 else 2.0
-            each = weight / (6.0 * STEPS)
-            for i in range(air.shape[0]):
-                for k in range(air.shape[1]):
-                    stage[i, k] = air[i, k] + reach * slope[i, k]
-                for k in range(air.shape[1]):
-                    mean[i, k] += each * stage[i, k]
-            fill_slope(stage, sources, move, terms, loss, passes, leak, leak_is_garage, volume, supply, slope)
-            for i in range(air.shape[0]):
-                for k in range(air.shape[1]):
-                    gathered[i, k] += weight * slope[i, k]
-        for i in range(air.shape[0]):
-            for k in range(air.shape[1]):
-                air[i, k] += seconds / 6.0 * gathered[i, k]
+            put(stage, air, reach, slope)
+            add_to(mean, weight / (6.0 * STEPS), stage)
+            fill_supply(stage, terms, passes, leak, leak_is_garage, supply)
+            fill_slope(stage, sources, move, terms, loss, volume, supply, slope)
+            add_to(gathered, weight, slope)
+        add_to(air, seconds / 6.0, gathered)
 
 
 @_compiled
@@ -444,6 +455,24 @@ def feel(now: Floats, house: Floats, state: Floats, fan: int, feels: Floats, noi
 
 
 @_compiled
+def keep_means(mean: Floats, terms: Floats, rooms: Floats, tagged: Floats, gas: Floats, flows: Floats) -> None:
+    """Keep one minute's means by zone: by bin, PM2.5 by tag, gases, and the flows."""
+    tags = tagged.shape[1]
+    for i in range(mean.shape[0]):
+        for b in range(rooms.shape[1]):
+            level = 0.0
+            for t in range(tags):
+                level += mean[i, b * tags + t]
+                if b < FINE:
+                    tagged[i, t] += mean[i, b * tags + t]
+            rooms[i, b] = level
+        for g in range(gas.shape[1]):
+            gas[i, g] = mean[i, BINS * tags + g]
+        for k in range(terms.shape[0]):
+            flows[k, i] = terms[k, i]
+
+
+@_compiled
 def run_house(
     drivers: Floats,
     outdoor: Floats,
@@ -504,7 +533,7 @@ def run_house(
     """
     move, terms = np.zeros((ZONES, ZONES)), np.zeros((6, ZONES))
     lanes, tags = air.shape[1], tagged.shape[2]
-    sources, work, mean = np.zeros((ZONES, lanes)), np.zeros((3, ZONES, lanes)), np.zeros((ZONES, lanes))
+    sources, work, mean = np.zeros((ZONES, lanes)), np.zeros((4, ZONES, lanes)), np.zeros((ZONES, lanes))
     passes, supply, loss = np.ones((3, lanes)), np.zeros(lanes), np.zeros(lanes)
     duct, state, feels = np.zeros(BINS + 1), np.zeros(8), np.zeros(5)
     state[1] = 10.0
@@ -533,18 +562,7 @@ def run_house(
             sources,
         )  # fmt: skip
         advance(air, sources, move, terms, loss, passes[2], epoch[LEAK], is_garage, volume, work, supply, mean)
-        for i in range(air.shape[0]):
-            for b in range(sizes.shape[1]):
-                level = 0.0
-                for t in range(tags):
-                    level += mean[i, b * tags + t]
-                    if b < FINE:
-                        tagged[n, i, t] += mean[i, b * tags + t]
-                rooms[n, i, b] = level
-            for k in range(terms.shape[0]):
-                flows[n, k, i] = terms[k, i]
-            for g in range(gases.shape[2]):
-                gas[n, i, g] = mean[i, BINS * tags + g]
+        keep_means(mean, terms, rooms[n], tagged[n], gas[n], flows[n])
         sense_duct(epoch, flow, house[DUCT_VOLUME], is_garage, mean, outdoor[n], passes[2], terms, tags, duct)
         feels[4] = 0.0
         for b in range(sizes.shape[1]):

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airtally.arrays import Floats, Integers
 from airtally.demo.dates import HOUR, MINUTE, generator
@@ -30,17 +32,17 @@ def fixed(values: Floats, decimals: int, mark: str = ".") -> list[str]:
     whole = np.rint(values * 10**decimals).astype(np.int64)
     distinct, place = np.unique(whole, return_inverse=True)
     words = [f"{number / 10**decimals:.{decimals}f}".replace(".", mark) for number in distinct.tolist()]
-    return np.array(words, dtype=object)[place].tolist()
+    return [words[p] for p in place.tolist()]
 
 
-def iso(seconds: Floats, between: str = "T", after: str = "") -> list[str]:
-    """Return ISO date and time to the second of clock seconds since 1970."""
+def iso(seconds: NDArray[np.floating[Any]], between: str = "T", after: str = "") -> list[str]:
+    """Return ISO date and time of clock seconds since 1970 that fall on whole minutes."""
     days = np.floor(seconds / 86400.0).astype(np.int64)
     distinct, place = np.unique(days, return_inverse=True)
     dates = [datetime.fromtimestamp(day * 86400, UTC).strftime("%Y-%m-%d") for day in distinct.tolist()]
-    of_day = np.rint(seconds - days * 86400.0).astype(np.int64).tolist()
-    minutes = [f"{second // 3600:02d}:{second // 60 % 60:02d}:{second % 60:02d}{after}" for second in of_day]
-    return [f"{dates[p]}{between}{minute}" for p, minute in zip(place.tolist(), minutes, strict=True)]
+    minute = np.rint((seconds - days * 86400.0) / 60.0).astype(np.int64).tolist()
+    clock = [f"{between}{m // 60:02d}:{m % 60:02d}:00{after}" for m in range(1440)]
+    return [dates[p] + clock[m] for p, m in zip(place.tolist(), minute, strict=True)]
 
 
 def _table(head: str, columns: list[list[str]], delimiter: str = ",") -> str:
@@ -130,7 +132,7 @@ def duct_clock(world: World, stamp: Floats) -> Floats:
     if Quirk.CLOCK_FOLD not in world.quirks:
         return np.asarray(summer)
     back = world.dates.at(world.dates.fold_day) + 2.0 * HOUR
-    return np.where((stamp >= back) & (stamp < back + HOUR), summer - HOUR, summer)
+    return np.asarray(summer - HOUR * ((stamp >= back) & (stamp < back + HOUR)))
 
 
 def _in_duct(world: World, stamp: Floats, shown: Channels) -> str:

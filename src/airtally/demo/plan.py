@@ -96,7 +96,7 @@ class Epoch:
     @property
     def leak_coefficient(self) -> float:
         """Return the envelope's flow at 1 Pa. [m3/s]"""
-        return self.cfm50 / 50.0**EXPONENT * CFM
+        return float(self.cfm50 / 50.0**EXPONENT * CFM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +128,7 @@ class Plan:
     @property
     def house_volume(self) -> float:
         """Return the volume of the five rooms. [m3]"""
-        return float(self.volume[:ROOMS].sum())
+        return float(np.sum(self.volume[:ROOMS]))
 
     def epoch_at(self, time: float) -> Epoch:
         """Return the epoch in force at an instant [s, POSIX UTC]."""

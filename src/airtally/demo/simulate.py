@@ -78,7 +78,7 @@ def make_world(seed: int, quirks: frozenset[Quirk], weeks: int) -> World:
     time = dates.minutes()
     optics = outdoor_bins(plan.outdoor_coarse) @ OPTICAL_RESPONSE
     m5 = read_particles(weather.at_house * optics, weather.humidity, errors["M5"], generator(seed, "reading M5"))
-    drivers, rows = _drivers(seed, quirks, dates, plan, weather, household, m5, time)
+    drivers, rows = _drivers(quirks, dates, plan, weather, household, m5, time)
     outdoor = np.zeros((time.size, kernel.BINS + 4))
     outdoor[:, : kernel.BINS] = weather.at_house[:, None] * outdoor_bins(plan.outdoor_coarse)
     outdoor[:, kernel.BINS : kernel.BINS + 3] = OUTDOOR_CO2, OUTDOOR_CO, OUTDOOR_VOC
@@ -126,7 +126,6 @@ def carbon_efficiency(time: Floats, dates: Dates, quirks: frozenset[Quirk]) -> F
 
 
 def _drivers(
-    seed: int,
     quirks: frozenset[Quirk],
     dates: Dates,
     plan: Plan,

@@ -58,7 +58,7 @@ def make_truth(world: World, actual: Run) -> Document:
         "trial": {dates.day(42 + i): bool(on) for i, on in enumerate(dates.rule_days) if 42 + i < dates.end_day},
         "effects": _effects(world, actual) if end < dates.end else {},
     }
-    return rounded(document)
+    return {key: rounded(value) for key, value in document.items()}
 
 
 def rounded(value: object) -> object:
@@ -223,7 +223,7 @@ def _duct_over_rooms(world: World, actual: Run, inside: slice) -> float:
 def _weeks(world: World, actual: Run) -> list[Document]:
     living, occupied = actual.tagged[:, 0].sum(axis=1), actual.occupied(world.plan)
     day, fan = world.dates.day_index(world.time), actual.out[:, kernel.FAN]
-    found = []
+    found: list[Document] = []
     for week in range(world.dates.end_day // 7):
         here = day // 7 == week
         found.append(

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from airtally.demo.plan import HEAT_OUTPUT, Epoch
 from airtally.demo.quirks import Quirk
 from airtally.demo.simulate import World
-from airtally.demo.survey_text import Measured, airflow, cleaner_flow, entry, hood_flow, literal
+from airtally.demo.survey_text import airflow, cleaner_flow, hood_flow
+from airtally.demo.toml_text import Measured, entry, literal
 
 DENSITY_RATIO = 0.89
 """Air at 3,200 ft over sea level. [-]"""

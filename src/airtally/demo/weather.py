@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from airtally.arrays import Floats
+from airtally.arrays import Floats, Integers
 from airtally.demo.dates import HOUR, Dates, generator
 from airtally.demo.quirks import Quirk
 
@@ -87,7 +87,7 @@ COOLING_FROM = 10
 """Days before the first Monday from which the season is counted."""
 
 
-def _nights(day: Floats, clock: Floats, first: int) -> Floats:
+def _nights(day: Integers, clock: Floats, first: int) -> Floats:
     """Return 1 in the foggy hours of the nights before ``first`` and the day after, 0 outside, sloped between."""
     hours = (day - first) * 24.0 + clock
     inside = np.zeros(hours.size)
@@ -97,7 +97,7 @@ def _nights(day: Floats, clock: Floats, first: int) -> Floats:
 
 
 def _outdoor_particles(
-    seed: int, quirks: frozenset[Quirk], dates: Dates, day: Floats, clock: Floats, wind: Floats
+    seed: int, quirks: frozenset[Quirk], dates: Dates, day: Integers, clock: Floats, wind: Floats
 ) -> Floats:
     """Return hourly outdoor PM2.5: background, evening wood smoke, inversions, the smoke week. [ug/m3]"""
     rng = generator(seed, "outdoor air")
