@@ -185,3 +185,17 @@ def test_a_clock_that_jumps_by_an_hour_is_found_with_its_time(day: float, seed: 
 def test_a_steady_clock_has_no_jump(seed: int) -> None:
     time, current, air = fan_and_duct(seed=seed)
     assert offset_changes(time, current, time, air, 7200.0) == ()
+
+
+def test_a_reading_counts_only_if_the_fan_ran_throughout_its_average() -> None:
+    """Fan from 10 min 20 s to 19 min 40 s; the minutes 10 and 19 are only partly duct air in motion."""
+    log = made_log(np.linspace(5, 9, 30) * 1e-9, Quantity.PM25, start=START + 30.0)
+    masked = mask_in_duct(log, ["kitchen"], (np.array([START + 620.0]), np.array([START + 1180.0])), 0.0)
+    assert np.flatnonzero(masked.kept).tolist() == list(range(11, 19))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_of_few_lags_may_be_chance(seed: int) -> None:
+    time, current, _ = fan_and_duct(3, seed=20 + seed)
+    other = np.cumsum(np.random.default_rng(seed).normal(0.0, 1.0, time.size))
+    assert clock_offset(time, current, time, other, 1200.0).confidence == 0.0

@@ -190,3 +190,8 @@ def test_screening_twice_changes_nothing_more() -> None:
     value = np.repeat(np.maximum(smoke(400), 8e-9), 15)
     once = screen_log(made_log(value, Quantity.PM25))
     assert screen_log(once).flag.tolist() == once.flag.tolist()
+
+
+def test_the_lowest_of_a_coarse_scale_is_no_floor() -> None:
+    log = made_log(np.random.default_rng(8).integers(1, 6, 3000) * 1e-9, Quantity.PM25)
+    assert floor_of(log, log.streams[0]) is None

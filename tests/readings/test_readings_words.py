@@ -214,3 +214,10 @@ def test_renaming_file_and_placement_changes_no_reading() -> None:
     assert one.value.tolist() == other.value.tolist()
     assert one.time.tolist() == other.time.tolist()
     assert one.flag.tolist() == other.flag.tolist()
+
+
+@pytest.mark.parametrize("cell", ["1_000", "٣", "41O", "4l", "nan nan", "0x1F", "1e999", "--5", "1.2.3", "5 furlongs"])
+def test_what_only_looks_like_a_number_is_set_aside(cell: str) -> None:
+    log = read(f"Time,PM2.5 (ug/m3)\n2025-09-01 00:01,{cell}\n2025-09-01 00:02,6\n")
+    assert log.counts()["unreadable"] == 1
+    assert in_field(log, Quantity.PM25).tolist() == [6.0]

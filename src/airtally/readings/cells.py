@@ -49,6 +49,8 @@ _STATE_WORDS = {
     **dict.fromkeys(("heat", "heating", "high", "cool", "cooling"), 2.0),
 }
 """A state's words; two is the heating or cooling speed of an air handler."""
+LARGEST_NUMBER = 1e30
+"""What is larger is no number that an instrument prints, and sums of such numbers overflow."""
 _CELL = re.compile(
     r"([<>≤≥]?)\s*([+-]?(?:\d[\d.,']*|[.,]\d+)(?:[eE][+-]?\d{1,4})?)\s*([^\d\s](?:[^\d]|m3|m2|\d(?=$))*)?", re.ASCII
 )
@@ -117,7 +119,7 @@ def read_cell(text: str, decimal: str, *, is_state: bool = False) -> tuple[float
             number = float(text)
         except ValueError:
             number = math.nan
-        if math.isfinite(number):
+        if abs(number) < LARGEST_NUMBER:  # false for NaN
             return number, CellState.NUMBER, ""
     word = text.strip()
     folded = word.casefold()
@@ -133,7 +135,7 @@ def read_cell(text: str, decimal: str, *, is_state: bool = False) -> tuple[float
         return math.nan, CellState.UNREADABLE, ""
     limit, digits, unit = found.groups()
     number = _number(digits, decimal)
-    if not math.isfinite(number) or (unit and flat_unit(unit) not in UNIT_SPELLINGS):
+    if not abs(number) < LARGEST_NUMBER or (unit and flat_unit(unit) not in UNIT_SPELLINGS):
         return math.nan, CellState.UNREADABLE, ""
     return number, CellState.LIMIT if limit else CellState.NUMBER, (unit or "").strip()
 

@@ -14,6 +14,12 @@ LARGEST_GRID = 400_000
 """Steps of the grid on which onsets are compared."""
 CLIP = 8.0
 """An onset counts for at most this many spreads, so that one event does not decide. [-]"""
+LEAST_SPREAD = 0.75
+"""Spread of the match at unrelated lags, smoothed over three: 0.61 for unrelated steps, 1 for steps that drift. [-]"""
+CHANCE = 1e-3
+"""A best lag that unrelated series would show more often than this tells nothing. [-] Judgement."""
+CHANCE_OF_PART = 1e-6
+"""The same for a part of a series whose bounds were chosen after looking. [-] Judgement."""
 FEW_EVENTS = 5
 """Fewer common onsets than this tell nothing."""
 
@@ -222,14 +228,19 @@ def _rises(change: Floats) -> Floats:
 
 
 def _match(change: Floats, second: Floats, lags: Integers) -> Floats:
-    """Return the sum of products of rises at each lag, both freed of their means, by Fourier transform."""
+    """Return the sum of products of rises at each lag, by Fourier transform, over its spread were there no relation."""
     first = _rises(change)
+    unrelated = math.sqrt(
+        float(np.sum((first - first.mean()) ** 2) * np.sum((second - second.mean()) ** 2)) / first.size
+    )
+    if unrelated == 0.0:
+        return np.zeros(lags.size)
     size = 1 << int(np.ceil(np.log2(2 * first.size)))
     spectrum = np.conj(np.fft.rfft(first - first.mean(), size)) * np.fft.rfft(second - second.mean(), size)
-    return np.asarray(np.fft.irfft(spectrum, size)[lags], dtype=np.float64)
+    return np.asarray(np.fft.irfft(spectrum, size)[lags] / unrelated, dtype=np.float64)
 
 
-def _peak(match: Floats, onsets: _Onsets) -> tuple[float, float, float]:
+def _peak(match: Floats, onsets: _Onsets, least_chance: float = CHANCE) -> tuple[float, float, float]:
     """Return the best lag [s], its height in robust spreads, and the confidence in it."""
     smooth = np.convolve(match, [0.25, 0.5, 0.25], mode="same")
     best = int(smooth.argmax())
@@ -238,12 +249,12 @@ def _peak(match: Floats, onsets: _Onsets) -> tuple[float, float, float]:
     if rest.size < 5:
         return math.nan, 0.0, 0.0
     level = float(np.median(rest))
-    spread = 1.4826 * float(np.median(np.abs(rest - level))) or 1e-12 * max(abs(float(smooth[best])), 1e-300)
+    spread = max(1.4826 * float(np.median(np.abs(rest - level))), LEAST_SPREAD)
     height = (float(smooth[best]) - level) / spread
     # chance of so high a point among all lags, were the matches normally distributed
     chance = smooth.size * 0.5 * math.erfc(height / math.sqrt(2.0))
     second = max(float(rest.max()) - level, 0.0) / max(float(smooth[best]) - level, 1e-300)
-    confidence = max(0.0, 1.0 - second) if chance < 0.01 else 0.0
+    confidence = max(0.0, 1.0 - second) if chance < least_chance else 0.0
     shift = 0.0
     if 0 < best < smooth.size - 1:
         left, middle, right = smooth[best - 1 : best + 2]
@@ -306,5 +317,5 @@ def _segment_offset(first: Floats, second: Floats, onsets: _Onsets, start: int, 
     only[start:end] = first[start:end]
     if np.count_nonzero(only > 1.0) < FEW_EVENTS:
         return math.nan, 0.0
-    offset, _, confidence = _peak(_match(only, second, onsets.lags), onsets)
+    offset, _, confidence = _peak(_match(only, second, onsets.lags), onsets, CHANCE_OF_PART)
     return offset, confidence
