@@ -199,3 +199,22 @@ def test_the_best_of_few_lags_may_be_chance(seed: int) -> None:
     time, current, _ = fan_and_duct(3, seed=20 + seed)
     other = np.cumsum(np.random.default_rng(seed).normal(0.0, 1.0, time.size))
     assert clock_offset(time, current, time, other, 1200.0).confidence == 0.0
+
+
+@pytest.mark.slow
+def test_sixty_jumps_are_found_and_none_is_claimed_without_one() -> None:
+    """The figures of docs/readings.md."""
+    found = steady = unrelated = lagged = 0
+    for seed in range(60):
+        time, current, air = fan_and_duct(20, seed=300 + seed)
+        other = fan_and_duct(20, seed=900 + seed)[2]
+        moved = time + 3600.0 * (time >= START + 86400.0 * (3 + seed % 14))
+        changes = offset_changes(time, current, moved, air, 7200.0)
+        found += len(changes) == 1 and abs(changes[0].after - changes[0].before - 3600.0) < 200.0
+        steady += bool(offset_changes(time, current, time, air, 7200.0))
+        unrelated += bool(offset_changes(time, current, time, other, 7200.0))
+        lagged += clock_offset(time, current, time, other, 7200.0).confidence > 0.0
+    assert found >= 57
+    assert steady <= 1
+    assert unrelated <= 2
+    assert lagged <= 3
