@@ -4,29 +4,34 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 import airtally
 from airtally.arrays import Floats, Integers
+from airtally.clock import local_text
 from airtally.errors import InputError, Problem, Severity
 from airtally.fanrules.search import answer as fan_rule_answer
+from airtally.findings.clocks import ClockJump
 from airtally.findings.look import look
 from airtally.house.checks import check_reach
 from airtally.house.dates import Phase, phases_of
-from airtally.house.parts import AirSide, House
+from airtally.house.parts import House, LogSource
 from airtally.house.survey import read_survey
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit, fit_house
+from airtally.inference.prepare import IN_DUCT
 from airtally.network.from_survey import worst_cases
 from airtally.network.statics import static_budget
 from airtally.proof.effects import prove
 from airtally.proposals.forecast import forecasts
 from airtally.quantities import Quantity
+from airtally.readings.divide import Window, divide
 from airtally.readings.fan import FanStates, fan_states, mask_in_duct
-from airtally.readings.log import Log
+from airtally.readings.lags import offset_changes
+from airtally.readings.log import Flag, Log
 from airtally.readings.read import read_log
 from airtally.readings.screen import screen_log
 from airtally.readings.source import Source, Stamp
@@ -56,6 +61,12 @@ VISITS = "visits.toml"
 RECORD = "record.json"
 FAN_QUANTITIES = (Quantity.FAN_STATE, Quantity.FAN_POWER, Quantity.FAN_CURRENT, Quantity.FAN_FLOW)
 """What can say when the central fan ran, the best first."""
+WITNESSES = (Quantity.TEMPERATURE, Quantity.VOC, Quantity.PM25)
+"""Quantities of an in-duct monitor that move when the fan starts, the clearest first."""
+LAG_WINDOW = 7800.0
+"""Largest lag between fan and monitor looked for: a clock change and some. [s]"""
+LEAST_JUMP = 1800.0
+"""Smallest jump of lag that counts: clocks change by the hour and drift by minutes. [s]"""
 RESPONSES = 2.0
 """Response times of a monitor to let pass after a fan start before its reading counts; own choice. [-]"""
 
@@ -69,6 +80,7 @@ class JobInputs:
     log: Log
     fan: tuple[Floats, Floats, Integers] | None
     phases: tuple[Phase, ...]
+    clock_jumps: tuple[ClockJump, ...]
     problems: tuple[Problem, ...]
     digests: dict[str, str]
 
@@ -133,7 +145,7 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
     house = read_survey(folder / SURVEY)
     visits, visit_problems = read_visits(folder / VISITS, house.time_zone)
     progress("reading the logs")
-    log = screen_log(read_log(sources_of(house, folder)))
+    log, jumps = mend_clocks(house, screen_log(read_logs(house, folder)))
     states = fan_record(house, log)
     log = mask_ducts(house, log, states)
     fan = None
@@ -153,6 +165,7 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
         log=log,
         fan=fan,
         phases=phases,
+        clock_jumps=jumps,
         problems=house.problems + visit_problems + log.problems + reach,
         digests=digests,
     )
@@ -185,7 +198,7 @@ def fitted_answers(
     progress("replaying measures and fan rules")
     found, problems = forecasts(fit, baseline)
     rule = fan_rule_answer(fit, baseline)
-    findings = look(inputs.house, inputs.log, fit, baseline)
+    findings = look(inputs.house, inputs.log, fit, baseline, inputs.clock_jumps)
     sections = {
         "phases": phases_document(fit, shares),
         "events": events_document(fit),
@@ -200,17 +213,25 @@ def fitted_answers(
     return sections, fit.problems + problems
 
 
-def sources_of(house: House, folder: Path) -> list[Source]:
-    """Return the survey's logs as the readings room takes them; a file not there becomes a Problem on reading."""
+def read_logs(house: House, folder: Path) -> Log:
+    """Read the survey's logs, each file once: one that an instrument kept through a move is divided by its placements."""
     places = {p.id: p for p in house.placements}
-    found = []
+    shared: dict[LogSource, list[str]] = {}
     for log in house.logs:
-        place = places.get(log.placement)
-        found.append(
+        shared.setdefault(replace(log, placement=""), []).append(log.placement)
+    sources = []
+    windows: dict[str, list[Window]] = {}
+    for log, names in shared.items():
+        name = names[0]
+        known = sorted((places[n] for n in names if n in places), key=lambda p: p.since)
+        if len(known) == len(names):
+            name = f"{log.file} "  # no placement can be called so
+            windows[name] = [Window(placement=p.id, since=p.since, until=p.until) for p in known]
+        sources.append(
             Source(
                 content=folder / log.file,
                 name=log.file,
-                placement=log.placement,
+                placement=name,
                 time_zone=log.time_zone or house.time_zone,
                 stamps=Stamp(log.stamps),
                 interval=log.interval,
@@ -218,11 +239,49 @@ def sources_of(house: House, folder: Path) -> list[Source]:
                 day_first=log.day_first,
                 begins=log.begins,
                 devices=log.devices,
-                since=place.since if place is not None else float("-inf"),
-                until=place.until if place is not None else float("inf"),
             )
         )
-    return found
+    return divide(read_log(sources), windows)
+
+
+def mend_clocks(house: House, log: Log) -> tuple[Log, tuple[ClockJump, ...]]:
+    """Set an in-duct monitor's readings aside from the day its clock jumps against the fan it listens to."""
+    fan = next((s for q in FAN_QUANTITIES for s in log.find(q)), None)
+    if fan is None:
+        return log, ()
+    fan_time, fan_value = log.series(fan)
+    flag = log.flag.copy()
+    jumps = []
+    for instrument in dict.fromkeys(p.instrument for p in house.placements if p.air_side in IN_DUCT):
+        ids = {p.id for p in house.placements if p.instrument == instrument}
+        for quantity in WITNESSES:
+            parts = [log.series(s) for s in log.find(quantity) if s.placement in ids]
+            if not parts or sum(t.size for t, _ in parts) < 1000:
+                continue
+            time, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
+            order = np.argsort(time, kind="stable")
+            found = [
+                c
+                for c in offset_changes(fan_time, fan_value, time[order], value[order], LAG_WINDOW)
+                if abs(c.after - c.before) >= LEAST_JUMP
+            ]
+            if found:
+                jumps.append(ClockJump(instrument=instrument, time=found[0].time, before=found[0].before, after=found[0].after))
+                mine = np.isin(log.stream, [i for i, s in enumerate(log.streams) if s.placement in ids])
+                flag[mine & (log.time >= found[0].time) & (flag == Flag.KEPT)] = Flag.CLOCK_UNSURE
+                break
+    problems = tuple(
+        Problem(
+            code="clock-moved",
+            where=jump.instrument,
+            found=f"its clock jumps by {(jump.after - jump.before) / 60.0:.0f} min against the fan's around "
+            f"{local_text(jump.time, house.time_zone)}",
+            wanted="one clock through the whole log",
+            remedy="Its readings from then on are set aside; log in UTC, or list the file twice with the offset of each part.",
+        )
+        for jump in jumps
+    )
+    return replace(log, flag=flag, problems=log.problems + problems), tuple(jumps)
 
 
 def fan_record(house: House, log: Log) -> FanStates | None:
@@ -243,7 +302,7 @@ def mask_ducts(house: House, log: Log, states: FanStates | None) -> Log:
     if states is None:
         return log
     for place in house.placements:
-        if place.air_side in (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY):
+        if place.air_side in IN_DUCT:
             settle = purge_seconds(house, occupied_volume(house)) + RESPONSES * times.get(place.instrument, 60.0)
             log = mask_in_duct(log, [place.id], states, settle)
     return log

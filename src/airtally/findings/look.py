@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from airtally.findings.clocks import clock_moved
+from airtally.findings.clocks import ClockJump, clock_moved
 from airtally.findings.outdoors import fog_on_the_monitor, smoke_outdoors
 from airtally.findings.parts import Finding
 from airtally.findings.paths import garage_air_at_fan_starts, workshop_shares_dust
@@ -22,14 +22,16 @@ DETECTORS = (
     threshold_in_the_wrong_place,
     sampling_too_short,
     monitor_moved,
-    clock_moved,
     fog_on_the_monitor,
     gain_from_side_by_side,
     uneven_draw,
 )
 
 
-def look(house: House, log: Log, fit: Fit, baseline: Baseline) -> tuple[Finding, ...]:
-    """Return what the detectors found in a job, in the order of the list."""
+def look(
+    house: House, log: Log, fit: Fit, baseline: Baseline, clock_jumps: tuple[ClockJump, ...] = ()
+) -> tuple[Finding, ...]:
+    """Return what the detectors found in a job, in the order of the list; ``clock_jumps`` were found while reading."""
     evidence = Evidence(house=house, log=log, fit=fit, baseline=baseline)
-    return tuple(finding for detector in DETECTORS if (finding := detector(evidence)) is not None)
+    found = [detector(evidence) for detector in DETECTORS]
+    return tuple(finding for finding in (*found, clock_moved(evidence, clock_jumps)) if finding is not None)

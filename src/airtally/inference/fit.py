@@ -24,7 +24,7 @@ from airtally.inference.prepare import MICRO, Prepared, prepare
 from airtally.inference.search import Posterior, draw, find_posterior
 from airtally.readings.log import Log
 
-DRAWS = 60
+DRAWS = 48
 MODEL_ERROR = 0.05
 """Standard deviation of the logarithm of each removal rate beyond what the one-volume model's own
 curvature and day-to-day scatter allow: rooms are not mixed, filters load, aerosols differ. Set from the

@@ -24,6 +24,8 @@ from numba import njit, prange
 
 from airtally.arrays import Floats, Integers
 
+LOG_THREE = 1.0986122886681098
+"""Logarithm of the factor by which the wide twin's standard deviation exceeds the normal one's."""
 HOUR_CLASSES = 2
 """Steady sources are told apart by day (0) and night (1)."""
 
@@ -143,7 +145,7 @@ def _pulse_component(error, variance, mean):  # pragma: no cover - compiled
 
 
 @njit(cache=True)
-def _pass(
+def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the order of things
     n, step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
     exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
     score, keep, level, spread, ahead, ahead_spread, chance,
@@ -208,19 +210,26 @@ def _pass(
             quiet = max(1.0 - small - large, 0.02)
             share = quiet + small + large
             # component 0: nothing came in; the normal density has slightly heavy tails by a wide twin
-            log_quiet = log(0.98 * quiet / share) - 0.5 * (error * error / total + log(2.0 * pi * total))
+            log_norm = log(2.0 * pi * total)
             wide = 9.0 * total
-            log_wide = log(0.02 * quiet / share) - 0.5 * (error * error / wide + log(2.0 * pi * wide))
-            log_small, small_mean, small_variance = _pulse_component(error, total, max(pulse_size[n, 0] * h, 1e-6))
-            log_large, large_mean, large_variance = _pulse_component(error, total, max(pulse_size[n, 1] * h, 1e-6))
-            log_small += log(small / share + 1e-12)
-            log_large += log(large / share + 1e-12)
-            top = max(max(log_quiet, log_wide), max(log_small, log_large))
-            w_quiet = exp(log_quiet - top)
-            w_wide = exp(log_wide - top)
-            w_small = exp(log_small - top)
-            w_large = exp(log_large - top)
-            mass = w_quiet + w_wide + w_small + w_large
+            log_quiet = -0.5 * (error * error / total + log_norm)
+            log_wide = -0.5 * (error * error / wide + log_norm) - LOG_THREE
+            top = max(log_quiet, log_wide)
+            log_small = -1e300
+            log_large = -1e300
+            small_mean = small_variance = large_mean = large_variance = 0.0
+            if first:
+                log_small, small_mean, small_variance = _pulse_component(error, total, max(pulse_size[n, 0] * h, 1e-6))
+                log_large, large_mean, large_variance = _pulse_component(error, total, max(pulse_size[n, 1] * h, 1e-6))
+                top = max(top, max(log_small, log_large))
+            w_quiet = 0.98 * quiet / share * exp(log_quiet - top)
+            w_wide = 0.02 * quiet / share * exp(log_wide - top)
+            w_small = 0.0
+            w_large = 0.0
+            if first:
+                w_small = small / share * exp(log_small - top)
+                w_large = large / share * exp(log_large - top)
+            mass = w_quiet + w_wide + w_small + w_large + 1e-300
             score[block[i]] += top + log(mass)
             w_quiet /= mass
             w_wide /= mass

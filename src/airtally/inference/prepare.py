@@ -29,6 +29,9 @@ FAN_STATES = 3
 MICRO = 1e9
 """ug/m3 in a kg/m3: the kernel works in numbers near one."""
 BIN_SECONDS = 300.0
+LONG_BIN_SECONDS = 600.0
+LONG_RECORD = 21.0 * 86400.0
+"""Records longer than this [s] are averaged over ten minutes: weeks hold events enough, and the fit stays quick."""
 NIGHT_FROM, NIGHT_TO = 23.0 * 3600.0, 6.0 * 3600.0
 WEATHER_LEVELS = 16
 
@@ -275,6 +278,7 @@ def _readings(
     gains = {i.id: i.gain.value for i in house.instruments}
     owner = {p.id: p for p in house.placements}
     volumes = {z.id: z.volume.value for z in house.zones}
+    length = LONG_BIN_SECONDS if time[-1] - time[0] > LONG_RECORD else BIN_SECONDS
     sensors: list[SensorUse] = []
     parts: list[tuple[Integers, Floats, Floats]] = []
     for side, streams in indoor:
@@ -288,7 +292,7 @@ def _readings(
         mean = weighted_mean(np.vstack(rows), np.array(weights))
         names = tuple(s.placement for s in streams)
         sensors.append(SensorUse(name="rooms" if side is AirSide.ROOM else names[0], side=side, placements=names))
-        parts.append(binned(mean, regime, max(int(BIN_SECONDS / step), 1)))
+        parts.append(binned(mean, regime, max(int(length / step), 1)))
     at = np.concatenate([p[0] for p in parts])
     value = np.concatenate([p[1] for p in parts])
     weight = np.concatenate([p[2] for p in parts])

@@ -35,7 +35,7 @@ class Posterior:
     log_density : float
         Log posterior density at the centre.
     rounds : int
-        Newton rounds taken.
+        Rounds taken.
     has_settled : bool
         False if the last round still gained more than it should.
     """
@@ -49,7 +49,7 @@ class Posterior:
 
 
 def find_posterior(
-    prior: Prior, score: Callable[[Floats], Floats], *, start: Floats | None = None, max_rounds: int = 25
+    prior: Prior, score: Callable[[Floats], Floats], *, start: Floats | None = None, max_rounds: int = 40
 ) -> Posterior:
     """Search the most probable parameters and their covariance.
 
@@ -62,7 +62,7 @@ def find_posterior(
     start : float64 array, shape (parameters,), optional
         Where to begin; the prior median if not given.
     max_rounds : int
-        Newton rounds at most.
+        Rounds at most, whole and quasi-Newton ones together.
 
     Returns
     -------
@@ -81,26 +81,22 @@ def find_posterior(
         return np.asarray(score(spread_out(reduced)).sum(axis=1) - 0.5 * (reduced**2).sum(axis=1))
 
     place = np.zeros(learnt.size) if start is None else np.asarray(start[learnt], dtype=np.float64)
-    gain = np.inf
+    # Gradients alone as far as they carry, then whole Hessians: one of those costs as much as ten gradients.
+    place, here, rounds = _quasi_newton(posterior_density, place, max_rounds)
     curvature = np.eye(learnt.size)
-    here = -np.inf
-    rounds = 0
-    while rounds < max_rounds:
+    gain = np.inf
+    for _ in range(HESSIANS):
         rounds += 1
         here, slope, hessian = _derivatives(posterior_density, place)
         eigenvalues, axes = np.linalg.eigh(-hessian)
-        # Saddle-free: along a direction of the wrong sign the step still climbs, scaled by the curvature's size.
-        step = axes @ ((axes.T @ slope) / np.maximum(np.abs(eigenvalues), 1.0))
-        step *= min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-12))
-        lengths = np.array([1.0, 0.6, 0.3, 0.1, 0.03, 1.5])
-        tried = np.clip(place + lengths[:, None] * step, -REACH, REACH)
-        reached = posterior_density(tried)
-        best = int(np.argmax(reached))
-        gain = float(reached[best] - here)
         curvature = (axes / np.maximum(eigenvalues, 1.0)) @ axes.T
-        if gain <= 0.02:
+        # Saddle-free: along a direction of the wrong sign the step still climbs, scaled by the curvature's size.
+        inverse = (axes / np.maximum(np.abs(eigenvalues), 1.0)) @ axes.T
+        ahead, reached = _climb(posterior_density, place, here, slope, inverse)
+        gain = reached - here
+        if gain <= SETTLED:
             break
-        place = tried[best]
+        place = ahead
     identity = np.eye(learnt.size) * STEP
     both = score(spread_out(np.vstack([place + identity, place - identity])))
     by_block = (both[: learnt.size] - both[learnt.size :]) / (2.0 * STEP)
@@ -120,6 +116,60 @@ def find_posterior(
         rounds=rounds,
         has_settled=gain <= 0.5,
     )
+
+
+HESSIANS = 6
+"""Newton rounds with a whole Hessian, at most."""
+SETTLED = 0.3
+"""Gain in log density below which the search is over: a small part of what one draw differs from another."""
+ENOUGH = 2.0
+"""Gain in log density below which gradients alone give way to whole Hessians."""
+LENGTHS = np.array([1.0, 0.6, 0.3, 0.1, 0.03, 1.5])
+"""Shares of a step tried in one batch."""
+
+
+def _climb(
+    density: Callable[[Floats], Floats], place: Floats, here: float, slope: Floats, inverse: Floats
+) -> tuple[Floats, float]:
+    """Return the best point along a step and its density; the point itself where no length climbs."""
+    step = inverse @ slope
+    step = step * min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-12))
+    tried = np.clip(place + LENGTHS[:, None] * step, -REACH, REACH)
+    reached = density(tried)
+    best = int(np.argmax(reached))
+    if not reached[best] > here:
+        return place, here
+    return np.asarray(tried[best]), float(reached[best])
+
+
+def _quasi_newton(density: Callable[[Floats], Floats], place: Floats, rounds: int) -> tuple[Floats, float, int]:
+    """Climb with gradients alone, renewing the inverse curvature as one goes (BFGS); return point, density, rounds."""
+    size = place.size
+    identity = np.eye(size)
+    here, slope, bend = _slope(density, place)
+    inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0))
+    for spent in range(1, rounds + 1):
+        ahead, reached = _climb(density, place, here, slope, inverse)
+        if reached - here <= ENOUGH:
+            return ahead, reached, spent
+        reached, new_slope, bend = _slope(density, ahead)
+        moved, turned = ahead - place, slope - new_slope
+        along = float(moved @ turned)
+        if along > 1e-10:
+            left = identity - np.outer(moved, turned) / along
+            inverse = left @ inverse @ left.T + np.outer(moved, moved) / along
+        else:
+            inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0))
+        place, here, slope = ahead, reached, new_slope
+    return place, here, rounds
+
+
+def _slope(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, Floats, Floats]:
+    """Return value, gradient and the diagonal of the Hessian by central differences, all points in one batch."""
+    identity = np.eye(place.size) * STEP
+    value = density(np.vstack([place[None], place + identity, place - identity]))
+    ahead, behind = value[1 : place.size + 1], value[place.size + 1 :]
+    return float(value[0]), np.asarray((ahead - behind) / (2.0 * STEP)), np.asarray((ahead + behind - 2 * value[0]) / STEP**2)
 
 
 def _no_wider_than_prior(covariance: Floats) -> Floats:

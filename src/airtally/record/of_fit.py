@@ -18,8 +18,9 @@ from airtally.inference.rates import SINKS, phase_rates
 from airtally.record.documents import Document, moment, quantity
 from airtally.record.numbers import GRAMS_A_DAY, PER_HOUR, UGM3, from_draws, setting
 from airtally.scenario.baseline import Baseline
-from airtally.scenario.replay import Replay, replay, source_of_path, sources_present
+from airtally.scenario.replay import Replay, replay
 from airtally.scenario.scenario import AS_RECORDED
+from airtally.scenario.shares import contributions
 
 FIT = "fit of one well-mixed volume to these readings"
 REPLAY = "replay of the fitted house over these weeks"
@@ -60,19 +61,10 @@ class Shares:
 
 
 def shares_of(fit: Fit, baseline: Baseline) -> Shares:
-    """Run each source alone at recorded equipment states; the parts add up to the whole."""
+    """Tell the sources apart at recorded equipment states; the parts add up to the whole."""
     recorded = replay(fit, baseline, AS_RECORDED, law=baseline.law)
-    mean: dict[tuple[str, Source], Floats] = {}
-    brought: dict[tuple[str, Source], Floats] = {}
-    present = sources_present(fit, baseline, baseline.law)
-    for source in present:
-        alone = replay(fit, baseline, AS_RECORDED, only=frozenset([source]), law=baseline.law)
-        for phase in fit.prepared.phases:
-            part = alone.of(phase)
-            mean[phase.id, source] = part.mean
-            of_path = np.array([source_of_path(name) is source for name in alone.path_names])
-            brought[phase.id, source] = part.emitted + part.inlets[:, of_path].sum(axis=1)
-    return Shares(mean=mean, brought=brought, recorded=recorded)
+    parts = contributions(fit, baseline)
+    return Shares(mean=parts.mean, brought=parts.brought, recorded=recorded)
 
 
 def phases_document(fit: Fit, shares: Shares) -> Document:
