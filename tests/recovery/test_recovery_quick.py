@@ -9,7 +9,8 @@ from functools import cache
 import numpy as np
 import pytest
 from tests.recovery.measure import DESIGNS, QUANTITIES, Answer, Design, HomeResult, claimed, results, score_of
-from tests.recovery.run import page
+from tests.recovery.rich import RichResult
+from tests.recovery.run import page, rich_part
 
 from airtally.proof.effects import Verdict
 
@@ -47,6 +48,16 @@ def test_a_dead_cleaner_is_not_credited() -> None:
 @pytest.mark.slow
 def test_a_working_cleaner_is_shown() -> None:
     assert sum(r.rate is Verdict.SHOWN for r in found(IN_DUCT)) >= 5
+
+
+def test_the_demo_part_of_the_page_counts_verdicts_and_scores() -> None:
+    one = Answer(truth=-40.0, middle=-44.0, low=-50.0, high=-38.0, is_open=False)
+    done = RichResult(answers={"effect of the works": one}, verdicts={"Did it?": "shown"})
+    nothing = RichResult(answers={"effect of the works": one}, verdicts={"Did it?": "not shown"})
+    text = rich_part({False: [done, done], True: [nothing]}, datetime(2025, 1, 2, tzinfo=UTC))
+    assert "| work done | effect of the works | points | 4.0 | -4.0 | 100 % | 6.0 | 0 % |" in text
+    assert "| work done | Did it? | 2 | 0 | 0 |" in text
+    assert "| nothing done | Did it? | 0 | 0 | 1 |" in text
 
 
 def test_scores_by_hand() -> None:
