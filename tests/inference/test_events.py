@@ -7,11 +7,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from tests.scenario.full_home import START, full_fit, made_log
+
 from airtally.house.parts import DiaryEntry
 from airtally.inference.events import DIARY_WORDS, EVENT_KINDS, Source, classify, find_spans, source_named
 from airtally.inference.likelihood import Path
-
-from tests.scenario.full_home import START, full_fit, made_log
 
 HOUR = 60
 MEAL = (18 * HOUR + 30, 18 * HOUR + 50, 30.0)
