@@ -20,7 +20,7 @@ COLOCATION_DAYS = 3
 REFERENCE_SEED = 1
 YEARS = (2023, 2024, 2025, 2026)
 TRIAL_FIRST, TRIAL_DAYS = 42, 21
-REFERENCE_DRAW = (1, 0, 1, 0, 1, 0, 0, 0, 1, 1, 1, 0, 1, 0, 1, 0, 1, 0, 0, 1, 0)
+REFERENCE_DRAW = (1, 0, 1, 0, 1, 0, 0, 0, 1, 1, 0, 0, 1, 0, 1, 0, 1, 0, 0, 1, 0)
 
 
 def generator(seed: int, purpose: str) -> np.random.Generator:
@@ -110,7 +110,7 @@ def make_dates(seed: int, quirks: frozenset[Quirk], weeks: int) -> Dates:
     if seed != REFERENCE_SEED:
         year = int(rng.choice(YEARS))
         shift = int(rng.integers(0, 3))
-        spill_week = int(rng.integers(6, 9))
+        spill_week = int(rng.integers(6, 8))
         gap_day = int(rng.integers(42, 46))
         swap_day = int(rng.integers(57, 60))
         smoke_week = int(rng.integers(1, 3))

@@ -46,7 +46,7 @@ class DiaryNote:
     true_start: float
 
 
-@dataclass(slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Household:
     """Arrays by minute of what goes on; filled event by event.
 

@@ -358,6 +358,8 @@ def decide(now: Floats, rule: Floats, state: Floats, reading: float, carbon_mono
     ``state``: heating 0/1, minutes since heat ended, asked by sensor 0/1, minutes of that run, minutes the
     fan has run, mean of the last two readings, rule began this run 0/1.
     """
+    state[5] = 0.5 * (state[7] + reading)
+    state[7] = reading
     if state[0] < 0.5 and indoor < now[SETPOINT] - 0.35:
         state[0] = 1.0
     elif state[0] > 0.5 and indoor > now[SETPOINT] + 0.35:
@@ -392,8 +394,6 @@ def decide(now: Floats, rule: Floats, state: Floats, reading: float, carbon_mono
         fan = 2
     state[6] = 1.0 if fan == 1 else 0.0
     state[4] = state[4] + 1.0 if fan > 0 else 0.0
-    state[5] = 0.5 * (state[7] + reading)
-    state[7] = reading
     return fan
 
 
@@ -537,7 +537,7 @@ def run_house(
     passes, supply, loss = np.ones((3, lanes)), np.zeros(lanes), np.zeros(lanes)
     duct, state, feels = np.zeros(BINS + 1), np.zeros(8), np.zeros(5)
     state[1] = 10.0
-    duct[BINS] = 200.0
+    duct[BINS] = 420.0
     feels[0], feels[1] = 20.5, 20.0
     hours, carbon_monoxide = 0.0, 0.0
     is_garage = house[LEAK_IS_GARAGE]

@@ -255,7 +255,7 @@ def run(
     gas = kernel.BINS * tags
     air = np.zeros((kernel.ZONES, gas + kernel.GASES))
     air[:, :gas:tags] = 0.45 * outdoor[begin, : kernel.BINS]
-    air[:, gas:] = np.array([600.0, 0.3, 150.0, 7.0])
+    air[:, gas:] = np.array([600.0, 0.3, 420.0, 7.0])
     curves = np.ones((4, gas + kernel.GASES))
     curves[0, gas:] = 0.0
     curves[0, :gas] = np.repeat(SETTLING * world.plan.settling_factor / 3600.0, tags)

@@ -337,15 +337,14 @@ def _effects(world: World, actual: Run) -> Document:
 
     with_it = mean(actual)
     cases = {
-        "works": run(world, span=span, follow=actual, rows=as_found, is_tagged=False),
-        "works_and_rule": run(
-            world, span=span, follow=actual, is_fan_by_heat_only=True, rows=as_found, is_tagged=False
+        "works": mean(run(world, span=span, follow=actual, rows=as_found, is_tagged=False)),
+        "works_and_rule": mean(
+            run(world, span=span, follow=actual, is_fan_by_heat_only=True, rows=as_found, is_tagged=False)
         ),
-        "rule": run(world, span=span, follow=actual, is_fan_by_heat_only=True, is_tagged=False),
+        "rule": mean(run(world, span=span, follow=actual, is_fan_by_heat_only=True, is_tagged=False)),
     }
     found: Document = {}
-    for name, one in cases.items():
-        without = mean(one)
+    for name, without in cases.items():
         found[name] = {
             "with_pm25": with_it,
             "without_pm25": without,
