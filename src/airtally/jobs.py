@@ -16,6 +16,8 @@ from airtally.errors import InputError, Problem, Severity
 from airtally.fanrules.search import answer as fan_rule_answer
 from airtally.findings.clocks import ClockJump
 from airtally.findings.look import look
+from airtally.findings.parts import Finding
+from airtally.findings.without_fit import look_without_fit, only_tests
 from airtally.house.checks import check_reach
 from airtally.house.dates import Phase, phases_of
 from airtally.house.parts import House, LogSource
@@ -67,6 +69,8 @@ LAG_WINDOW = 7800.0
 """Largest lag between fan and monitor looked for: a clock change and some. [s]"""
 LEAST_JUMP = 1800.0
 """Smallest jump of lag that counts: clocks change by the hour and drift by minutes. [s]"""
+CLOCK_DOUBT = 7200.0
+"""How near to a clock's jump readings are not trusted to either side of it. [s]"""
 RESPONSES = 2.0
 """Response times of a monitor to let pass after a fan start before its reading counts; own choice. [-]"""
 
@@ -118,14 +122,22 @@ def run_job(folder: Path, *, seed: int, progress: Progress) -> JobRecord | tuple
     progress("checking gates, carbon monoxide and pressures")
     sections, problems = driveway_answers(inputs)
     draws = 0
-    if inputs.log.time.size:
+    progress("looking at tests, leaks and meters")
+    plain, more = look_without_fit(inputs.house, inputs.log)
+    problems += more
+    if plain:
+        sections["findings"] = findings_document(plain)
+    tests = only_tests(inputs.house, inputs.log)
+    if tests is not None:
+        problems += (tests,)
+    elif inputs.log.time.size:
         progress("fitting the house to its readings")
         fit = fit_house(inputs.house, inputs.log, inputs.phases, inputs.fan, rng=np.random.default_rng(seed))
         if isinstance(fit, Problem):
             problems += (fit,)
         else:
             draws = fit.draws
-            found, more = fitted_answers(inputs, fit, seed=seed, progress=progress)
+            found, more = fitted_answers(inputs, fit, plain, seed=seed, progress=progress)
             sections |= found
             problems += more
     return assemble(
@@ -187,9 +199,12 @@ def driveway_answers(inputs: JobInputs) -> tuple[Document, tuple[Problem, ...]]:
 
 
 def fitted_answers(
-    inputs: JobInputs, fit: Fit, *, seed: int, progress: Progress
+    inputs: JobInputs, fit: Fit, plain: tuple[Finding, ...], *, seed: int, progress: Progress
 ) -> tuple[Document, tuple[Problem, ...]]:
-    """Return what rests on the fit: phases, findings, forecasts, fan rule and proof, all on the same draws."""
+    """Return what rests on the fit: phases, findings, forecasts, fan rule and proof, all on the same draws.
+
+    ``plain`` findings, which need no fit, stand after the fit's own.
+    """
     progress("tallying sources, paths and removal")
     baseline = baseline_of(fit)
     shares = shares_of(fit, baseline)
@@ -207,7 +222,7 @@ def fitted_answers(
         "forecasts": forecasts_document(fit, found),
         "fan_rule": fan_rule_document(fit, rule) if rule is not None else None,
         "proof": proof_document(proofs),
-        "findings": findings_document(findings),
+        "findings": findings_document(findings + plain),
         "not_identified": not_identified_document(fit),
     }
     return sections, fit.problems + problems
@@ -219,13 +234,13 @@ def read_logs(house: House, folder: Path) -> Log:
     shared: dict[LogSource, list[str]] = {}
     for log in house.logs:
         shared.setdefault(replace(log, placement=""), []).append(log.placement)
-    sources = []
+    sources: list[Source] = []
     windows: dict[str, list[Window]] = {}
     for log, names in shared.items():
         name = names[0]
         known = sorted((places[n] for n in names if n in places), key=lambda p: p.since)
         if len(known) == len(names):
-            name = f"{log.file} "  # no placement can be called so
+            name = f"{log.file} {len(sources)} "  # no placement can be called so, and a file may be listed twice
             windows[name] = [Window(placement=p.id, since=p.since, until=p.until) for p in known]
         sources.append(
             Source(
@@ -245,43 +260,54 @@ def read_logs(house: House, folder: Path) -> Log:
 
 
 def mend_clocks(house: House, log: Log) -> tuple[Log, tuple[ClockJump, ...]]:
-    """Set an in-duct monitor's readings aside from the day its clock jumps against the fan it listens to."""
+    """Put an in-duct monitor's times right from the day its clock jumps against the fan it listens to.
+
+    The file stays as it was; the shift is said in a problem, and what lies close to the jump is set aside.
+    """
     fan = next((s for q in FAN_QUANTITIES for s in log.find(q)), None)
     if fan is None:
         return log, ()
     fan_time, fan_value = log.series(fan)
-    flag = log.flag.copy()
     jumps = []
+    problems = []
     for instrument in dict.fromkeys(p.instrument for p in house.placements if p.air_side in IN_DUCT):
         ids = {p.id for p in house.placements if p.instrument == instrument}
-        for quantity in WITNESSES:
-            parts = [log.series(s) for s in log.find(quantity) if s.placement in ids]
-            if not parts or sum(t.size for t, _ in parts) < 1000:
-                continue
-            time, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
-            order = np.argsort(time, kind="stable")
-            found = [
-                c
-                for c in offset_changes(fan_time, fan_value, time[order], value[order], LAG_WINDOW)
-                if abs(c.after - c.before) >= LEAST_JUMP
-            ]
-            if found:
-                jumps.append(ClockJump(instrument=instrument, time=found[0].time, before=found[0].before, after=found[0].after))
-                mine = np.isin(log.stream, [i for i, s in enumerate(log.streams) if s.placement in ids])
-                flag[mine & (log.time >= found[0].time) & (flag == Flag.KEPT)] = Flag.CLOCK_UNSURE
-                break
-    problems = tuple(
-        Problem(
-            code="clock-moved",
-            where=jump.instrument,
-            found=f"its clock jumps by {(jump.after - jump.before) / 60.0:.0f} min against the fan's around "
-            f"{local_text(jump.time, house.time_zone)}",
-            wanted="one clock through the whole log",
-            remedy="Its readings from then on are set aside; log in UTC, or list the file twice with the offset of each part.",
+        jump = _clock_jump(log, instrument, ids, fan_time, fan_value)
+        if jump is None:
+            continue
+        jumps.append(jump)
+        mine = np.isin(log.stream, [i for i, s in enumerate(log.streams) if s.placement in ids])
+        unsure = mine & (np.abs(log.time - jump.time) < CLOCK_DOUBT) & (log.flag == Flag.KEPT)
+        log = replace(
+            log,
+            time=np.where(mine & (log.time >= jump.time), log.time - jump.shift, log.time),
+            flag=np.where(unsure, Flag.CLOCK_UNSURE, log.flag).astype(np.uint8),
         )
-        for jump in jumps
-    )
-    return replace(log, flag=flag, problems=log.problems + problems), tuple(jumps)
+        problems.append(
+            Problem(
+                code="clock-moved",
+                where=instrument,
+                found=f"its clock jumps by {jump.shift / 60.0:.0f} min against the fan's around "
+                f"{local_text(jump.time, house.time_zone)}",
+                wanted="one clock through the whole log",
+                remedy="Later times were put back by as much, and readings close to the jump set aside; log in UTC.",
+            )
+        )
+    return replace(log, problems=log.problems + tuple(problems)), tuple(jumps)
+
+
+def _clock_jump(log: Log, instrument: str, ids: set[str], fan_time: Floats, fan_value: Floats) -> ClockJump | None:
+    for quantity in WITNESSES:
+        parts = [log.series(s) for s in log.find(quantity) if s.placement in ids]
+        if sum(t.size for t, _ in parts) < 1000:
+            continue
+        time, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
+        order = np.argsort(time, kind="stable")
+        changes = offset_changes(fan_time, fan_value, time[order], value[order], LAG_WINDOW)
+        found = next((c for c in changes if abs(c.after - c.before) >= LEAST_JUMP), None)
+        if found is not None:
+            return ClockJump(instrument=instrument, time=found.time, before=found.before, after=found.after)
+    return None
 
 
 def fan_record(house: House, log: Log) -> FanStates | None:

@@ -17,6 +17,13 @@ class ClockJump:
     before: float
     after: float
 
+    @property
+    def shift(self) -> float:
+        """Return by how much the clock jumped [s]: to the quarter hour if it is near one, as clocks are set by such steps."""
+        jump = self.after - self.before
+        quarter = 900.0 * round(jump / 900.0)
+        return quarter if abs(jump - quarter) < 360.0 else jump
+
 
 def clock_moved(evidence: Evidence, jumps: tuple[ClockJump, ...]) -> Finding | None:
     """Return the finding for a clock that jumped during the record, if one did."""

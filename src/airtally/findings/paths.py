@@ -20,11 +20,8 @@ def garage_air_at_fan_starts(evidence: Evidence) -> Finding | None:
     """Look for a VOC step when the fan comes on, larger after cars leave, and whether sealing ended it."""
     if not any(z.kind is ZoneKind.GARAGE for z in evidence.house.zones):
         return None
-    streams = evidence.log.find(Quantity.VOC)
-    rooms = [s.placement for s in streams if s.placement in evidence.placements(AirSide.ROOM)]
-    if not rooms:
-        return None
-    voc = evidence.on_grid(Quantity.VOC, rooms[0])
+    room = evidence.longest(Quantity.VOC, evidence.placements(AirSide.ROOM))
+    voc = evidence.on_grid(Quantity.VOC, room) if room is not None else None
     if voc is None:
         return None
     starts = evidence.fan_starts()
@@ -100,18 +97,19 @@ def _permutation(one: Floats, other: Floats, rounds: int = 2000) -> float:
 def workshop_shares_dust(evidence: Evidence) -> Finding | None:
     """Look for workshop events whose dust reached the rooms before the works and no longer after."""
     workshops = {z.id for z in evidence.house.zones if "workshop" in f"{z.id} {z.name}".lower()}
-    there = [p.id for p in evidence.house.placements if p.zone in workshops and p.air_side is AirSide.ROOM]
-    elsewhere = [p for p in evidence.placements(AirSide.ROOM) if p not in there]
-    if not there or not elsewhere or len(evidence.fit.prepared.phases) < 2:
+    there = tuple(p.id for p in evidence.house.placements if p.zone in workshops and p.air_side is AirSide.ROOM)
+    elsewhere = tuple(p for p in evidence.placements(AirSide.ROOM) if p not in there)
+    own, other = evidence.longest(Quantity.PM25, there), evidence.longest(Quantity.PM25, elsewhere)
+    if own is None or other is None or len(evidence.fit.prepared.phases) < 2:
         return None
-    shop = evidence.on_grid(Quantity.PM25, there[0])
-    rooms = evidence.on_grid(Quantity.PM25, elsewhere[0])
+    shop = evidence.on_grid(Quantity.PM25, own)
+    rooms = evidence.on_grid(Quantity.PM25, other)
     if shop is None or rooms is None:
         return None
     gains = {i.id: i.gain.value for i in evidence.house.instruments}
     owner = {p.id: p.instrument for p in evidence.house.placements}
-    shop = shop / gains.get(owner[there[0]], 1.0)
-    rooms = rooms / gains.get(owner[elsewhere[0]], 1.0)
+    shop = shop / gains.get(owner[own], 1.0)
+    rooms = rooms / gains.get(owner[other], 1.0)
     when, share = _spread(shop, rooms, evidence.fit.prepared.step)
     prepared = evidence.fit.prepared
     before = when < prepared.phase_steps(prepared.phases[0]).stop

@@ -40,6 +40,11 @@ class Evidence:
         p = self.fit.prepared
         return on_grid(self.log.time[rows], self.log.value[rows], p.start, p.step, p.steps)
 
+    def longest(self, quantity: Quantity, placements: tuple[str, ...]) -> str | None:
+        """Return the placement, of those given, that has the most kept readings of a quantity; None if none has any."""
+        counts = {p: self.log.series(s)[0].size for p in placements for s in self.log.find(quantity, p)}
+        return max(counts, key=lambda p: counts[p]) if counts else None
+
     def placements(self, side: AirSide) -> tuple[str, ...]:
         """Return the placements on one air side, in the survey's order."""
         return tuple(p.id for p in self.house.placements if p.air_side is side)
