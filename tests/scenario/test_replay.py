@@ -20,6 +20,7 @@ from airtally.scenario.house_air import draws_of, house_air
 from airtally.scenario.law import fan_of, law_of
 from airtally.scenario.replay import contrast, replay, source_of_path, sources_present
 from airtally.scenario.scenario import AS_RECORDED, FanPlan, Scenario
+from airtally.scenario.shares import contributions
 
 PARTICLES = PM25_WEIGHT[:3]
 
@@ -64,6 +65,22 @@ def test_without_a_source_is_the_whole_less_the_source_alone() -> None:
     half = run(Scenario(name="half", scale=((Source.COOKING, 0.5),))).spans
     for a, b, c in zip(whole, alone, half, strict=True):
         assert_allclose(a.mean - 0.5 * b.mean, c.mean, rtol=1e-9)
+
+
+def test_all_sources_told_apart_in_one_pass_are_each_source_run_alone() -> None:
+    fit, baseline = full_fit(), full_baseline()
+    found = contributions(fit, baseline)
+    for source in sources_present(fit, baseline, baseline.law):
+        alone = run(only=frozenset({source}))
+        for phase in PHASES:
+            span = alone.of(phase)
+            zero = np.zeros(fit.draws)
+            assert_allclose(found.mean.get((phase.id, source), zero), span.mean, rtol=1e-9, atol=1e-20)
+            brought = span.inlets.sum(axis=1) + span.emitted
+            assert_allclose(found.brought.get((phase.id, source), zero), brought, rtol=1e-9, atol=1e-25)
+    for phase in PHASES:
+        parts = sum(mean for (name, _), mean in found.mean.items() if name == phase.id)
+        assert_allclose(parts + found.start[phase.id], run().of(phase).mean, rtol=1e-9)
 
 
 def test_every_step_belongs_to_one_indoor_source_in_every_draw() -> None:

@@ -94,9 +94,9 @@ def find_posterior(
         inverse = (axes / np.maximum(np.abs(eigenvalues), 1.0)) @ axes.T
         ahead, reached = _climb(posterior_density, place, here, slope, inverse)
         gain = reached - here
+        place, here = ahead, reached
         if gain <= SETTLED:
             break
-        place = ahead
     identity = np.eye(learnt.size) * STEP
     both = score(spread_out(np.vstack([place + identity, place - identity])))
     by_block = (both[: learnt.size] - both[learnt.size :]) / (2.0 * STEP)
