@@ -8,7 +8,7 @@ from airtally.quantities import Quantity
 from airtally.units import Kind
 
 STAMPS = ("start", "middle", "end")
-DIARY_KINDS = ("fire", "cooking", "candle", "cleaning", "workshop", "window", "car", "guests", "away", "other")
+DIARY_KINDS = ("fire", "cooking", "candle", "cleaning", "workshop", "window", "car", "guests", "away", "decay test", "other")
 PARTICLE_GAIN = Default(
     text="1 x (0.8 to 1.25)", source=f"unit to unit spread of optical particle monitors: {COMMON_PRACTICE}"
 )
@@ -302,7 +302,13 @@ DIARY = Section(
             attribute="DiaryEntry.kind",
             is_required=True,
         ),
-        Field(key="text", form=Form.TEXT, meaning="In their words.", attribute="DiaryEntry.text"),
+        Field(
+            key="text",
+            form=Form.TEXT,
+            meaning="In their words. Of a decay test: the aerosol and, by id, each cleaner that ran, parted by commas "
+            '("incense, cleaner-a").',
+            attribute="DiaryEntry.text",
+        ),
     ),
 )
 

@@ -165,7 +165,7 @@ pressure_drop = "not measured"    # inH2O, Pa
 # [[diary]]
 # start = "2025-10-24 18:30"
 # end = "2025-10-24 22:00"
-# kind = "fire"                   # fire, cooking, candle, cleaning, workshop, window, car, guests, away, other
+# kind = "fire"                   # fire, cooking, candle, cleaning, workshop, window, car, guests, away, decay test, other
 # text = ""
 
 # [[measure]]

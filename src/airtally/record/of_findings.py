@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from airtally.estimates import Estimate
 from airtally.findings.parts import Finding
 from airtally.house.parts import STILL_THERE, House
 from airtally.record.documents import Document
-from airtally.record.numbers import field
+from airtally.record.numbers import PER_HOUR, field
 from airtally.record.of_safety import shown
 
 LIMIT_RULE = (
@@ -29,10 +30,17 @@ def findings_document(findings: tuple[Finding, ...]) -> list[Document]:
             "against": list(f.evidence_against),
             "verdict": f.standing.value,
             "settle": f.settle,
-            "numbers": [{"name": name, "quantity": shown(value)} for name, value in f.numbers],
+            "numbers": [{"name": name, "quantity": _shown(value)} for name, value in f.numbers],
         }
         for f in findings
     ]
+
+
+def _shown(estimate: Estimate) -> Document:
+    """Return a finding's number in its field unit: clean and outdoor air in m3/h, as rooms are; ducts alone go by cfm."""
+    if estimate.unit == "m3/s":
+        return field(estimate, "m3/h", PER_HOUR)
+    return shown(estimate)
 
 
 def filter_plan_document(house: House) -> Document:

@@ -16,6 +16,7 @@ from airtally.visits.parts import Answer, Reading, Visit, VisitKind
 FIELD_UNITS: dict[str, tuple[str, float]] = {
     "mol/mol": ("ppm", 1e6),
     "s": ("min", 1.0 / 60.0),
+    "1/s": ("1/h", 3600.0),
     "Pa": ("Pa", 1.0),
     "m3/s": ("cfm", 1.0 / 0.00047194745),
     "K (difference)": ("degF", 1.8),
