@@ -201,7 +201,8 @@ def _reason(finding: SafetyFinding) -> str:
 def _rank(finding: SafetyFinding) -> tuple[object, ...]:
     order = _CODE_ORDER.index(finding.code) if finding.code in _CODE_ORDER else len(_CODE_ORDER)
     done = finding.standing is Standing.DONE
-    return done, _GRADE_ORDER[finding.grade], order, _STANDING_ORDER[finding.standing], finding.id
+    peak = max((figure.value for _, figure in finding.figures if figure.unit == "mol/mol"), default=0.0)
+    return done, _GRADE_ORDER[finding.grade], order, _STANDING_ORDER[finding.standing], -peak, finding.id
 
 
 def _lifted(house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFinding, ...]) -> tuple[SafetyFinding, ...]:
