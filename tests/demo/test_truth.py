@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from airtally.demo import ALL_QUIRKS, Quirk
+from airtally.demo import ALL_QUIRKS, Quirk, kernel
 from airtally.demo.quirks import effective
-from airtally.demo.simulate import make_world, run
+from airtally.demo.simulate import Run, World, make_world, run
 from airtally.demo.truth import make_truth
 
 PLANNED_WEEKS = (15.0, 14.0, 57.0, 19.0, 15.0, 8.0, 14.0, 10.0, 12.0, 7.0)
@@ -72,6 +72,31 @@ def test_rates_are_flows_times_efficiency_over_volume(truth: dict[str, Any]) -> 
     flow = speeds["heating_cfm"] * 0.3048**3 * 60.0
     filtered = truth["filters"][0]["pm25_efficiency"] * flow / truth["house"]["rooms_m3"]
     assert_allclose(before["fan_on"]["filter"], filtered, rtol=0.1)  # sizes in the rooms differ a little by phase
+
+
+def test_rates_are_weighted_by_the_minutes_of_each_filter_and_speed(
+    truth: dict[str, Any], reference: tuple[World, Run]
+) -> None:
+    world, actual = reference
+    inside = world.time >= world.dates.works[1]
+    total, minutes = 0.0, 0
+    for number, epoch in enumerate(world.plan.epochs):
+        efficiency = next(f for f in truth["filters"] if f["bypass"] == epoch.bypass)["pm25_efficiency"]
+        for state, flow in ((1, epoch.circulate_flow), (2, epoch.heating_flow)):
+            count = int((inside & (world.rows[:, 0] == number) & (actual.out[:, kernel.FAN] == state)).sum())
+            left = 1.0 - truth["cleaner"]["clean_air_m3_per_h"] / 3600.0 / flow
+            total += count * efficiency * flow * left * 3600.0 / world.plan.house_volume
+            minutes += count
+    found = truth["phases"]["install"]["rates_per_h"]["fan_on"]["filter"]
+    assert_allclose(found, total / minutes, rtol=0.04)  # sizes and dust in the filter differ a little by phase
+
+
+def test_sealing_is_in_the_true_house(truth: dict[str, Any]) -> None:
+    first, last = truth["house"]["epochs"][0], truth["house"]["epochs"][-1]
+    assert_allclose([first["cfm50"], last["cfm50"]], [2350.0, 2190.0])
+    assert_allclose([first["hood_cfm"], last["hood_cfm"]], [58.0, 165.0])
+    assert_allclose([first["heating_cfm"], last["heating_cfm"]], [940.0, 1010.0])
+    assert last["return_leak"] < 0.25 * first["return_leak"]
 
 
 def test_the_cleaner_delivers_its_flow_less_what_it_draws_again(truth: dict[str, Any]) -> None:

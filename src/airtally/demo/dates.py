@@ -143,7 +143,7 @@ def make_dates(seed: int, quirks: frozenset[Quirk], weeks: int) -> Dates:
 
 
 def _draw(seed: int, quirks: frozenset[Quirk]) -> tuple[int, ...]:
-    """Return the drawn days: blocked by weekday class, or with all Sundays off."""
+    """Return the drawn days: each weekday on once or twice in three weeks, or with all Sundays off."""
     if Quirk.UNBALANCED_DRAW in quirks and seed == REFERENCE_SEED:
         return REFERENCE_DRAW
     rng = generator(seed, "draw")
@@ -152,8 +152,7 @@ def _draw(seed: int, quirks: frozenset[Quirk]) -> tuple[int, ...]:
     if Quirk.UNBALANCED_DRAW in quirks:
         drawn[rng.choice(np.flatnonzero(weekday < 6), size=9, replace=False)] = 1
         return tuple(int(d) for d in drawn)
-    weekdays = rng.permutation(np.flatnonzero(weekday < 4))
-    drawn[weekdays[: len(weekdays) // 2]] = 1
-    for day, count in zip((4, 5, 6), rng.permutation([1, 2, int(rng.integers(1, 3))]), strict=True):
+    counts = [*rng.permutation([1, 1, 2, 2]), *rng.permutation([1, 2, int(rng.integers(1, 3))])]
+    for day, count in enumerate(counts):
         drawn[rng.permutation(np.flatnonzero(weekday == day))[:count]] = 1
     return tuple(int(d) for d in drawn)

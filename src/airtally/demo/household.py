@@ -181,7 +181,7 @@ def _cook(home: Household, rng: np.random.Generator, day: int, factor: float) ->
         grams = home.emit("cooking", LIVING, start, minutes, rate)
         span = home.span(start, minutes)
         home.gases[span, LIVING, VOC] += 8.0
-        home.gases[span, LIVING, CO] += 0.8
+        home.gases[span, LIVING, CO] += 0.25
         home.gases[span, LIVING, CO2] += 45.0
         home.gases[span, LIVING, VAPOUR] += 0.15
         if with_hood:
@@ -208,7 +208,7 @@ def _burn(home: Household, rng: np.random.Generator, day: int, factor: float) ->
     home.fire[home.span(start, 14.0)] = 0.6
     home.fire[home.span(start + 14.0 * MINUTE, burn - 14.0)] = 1.0
     home.fire[home.span(start + burn * MINUTE, dying)] = 0.4
-    home.gases[home.span(start, burn + dying), LIVING, CO] += 0.25
+    home.gases[home.span(start, burn + dying), LIVING, CO] += 0.12
     home.gases[home.span(start, burn), LIVING, VOC] += 4.0
     home.note("fire", "solid_fuel", LIVING, start, burn + dying, grams)
     home.write("fire", start, burn, "fire in the living room")
@@ -261,7 +261,7 @@ def _drive(home: Household, rng: np.random.Generator, day: int) -> None:
         amount = strength * float(np.exp(0.25 * rng.standard_normal()))
         grams = home.emit("garage", GARAGE, start, 2.0, 4.0 * amount)
         span = home.span(start, 2.0)
-        home.gases[span, GARAGE, CO] += 55.0 * amount
+        home.gases[span, GARAGE, CO] += 28.0 * amount
         home.gases[span, GARAGE, VOC] += 2400.0 * amount
         home.garage_open[home.span(start + MINUTE, 3.0)] = 1.0
         home.note("car", "garage", GARAGE, start, 2.0, grams)
