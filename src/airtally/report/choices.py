@@ -75,3 +75,9 @@ def chosen_effect(document: Mapping[str, Any]) -> Mapping[str, Any] | None:
     if telling:
         return max(telling, key=lambda effect: abs(effect["percent"]["value"] or 0.0))
     return whole or (list(effects.values())[-1] if effects else None)
+
+
+def unassigned_folio(account: Mapping[str, Any]) -> str:
+    """Return the folio of what is not assigned: 7, or the next free number where 7 is taken."""
+    taken = {str(row["folio"]) for row in account["in"]}
+    return "7" if "7" not in taken else str(max(int(f) for f in taken if f.isdigit()) + 1)

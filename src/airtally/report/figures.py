@@ -19,6 +19,7 @@ from matplotlib.font_manager import FontProperties
 
 from airtally.record import seconds
 from airtally.report import words
+from airtally.report.choices import unassigned_folio
 
 INK, INK_2, RULE, HAIR, LEAF = "#1F1B16", "#554D42", "#A89D88", "#D5CBB6", "#FDFBF5"
 SOURCE_COLOURS = {
@@ -314,7 +315,7 @@ def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
         (str(row["folio"]), row["name"], SOURCE_COLOURS.get(row.get("source", ""), "#DDDDDD"), "", row["grams_per_day"])
         for row in account["in"]
     ]
-    entering.append((str(len(entering) + 1), "not assigned", "#FFFFFF", "", account["not_assigned"]))
+    entering.append((unassigned_folio(account), "not assigned", "#FFFFFF", "", account["not_assigned"]))
     hatches = {"filter": "|||", "air_exchange": "", "settling": "..", "cleaner": "xxx", "portable": "++"}
     leaving = [
         (row["folio"], row["name"], "#FFFFFF", hatches.get(row.get("sink", ""), ""), row["grams_per_day"])

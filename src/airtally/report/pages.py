@@ -15,6 +15,7 @@ from airtally.report.choices import (
     main_source,
     safety_counts,
     safety_in_order,
+    unassigned_folio,
 )
 from airtally.report.plans import Page, fan_part, filters_part, pressures_part, proposals_part, visits_part
 
@@ -217,7 +218,7 @@ def account_table(document: Mapping[str, Any]) -> Page | None:
     entering, leaving = side("in"), side("out")
     entering.append(
         {
-            "folio": str(len(entering) + 1),
+            "folio": unassigned_folio(latest),
             "name": "not assigned",
             "cells": cells(latest["not_assigned"], first and first["not_assigned"]),
         }

@@ -16,6 +16,7 @@ from airtally.report.choices import (
     main_source,
     safety_counts,
     safety_in_order,
+    unassigned_folio,
 )
 
 WIDTH = 100
@@ -135,7 +136,7 @@ def _account(document: Mapping[str, Any]) -> list[str]:
 
     left = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["in"]]
     right = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["out"]]
-    left.append(line(len(account["in"]) + 1, "not assigned", account["not_assigned"]))
+    left.append(line(unassigned_folio(account), "not assigned", account["not_assigned"]))
     right.append(line("", "stored, change", account["stored"]))
     height = max(len(left), len(right))
     left += [" " * 48] * (height - len(left))
