@@ -150,6 +150,8 @@ def cleaner_effects(house: House, log: Log) -> tuple[Finding, ...]:
             time, value = series(log, stream, Flag.HELD)
             until = min(cleaner.until, cleaner.since + 12.0 * 3600.0)
             inside = (time >= cleaner.since - 3.0 * 3600.0) & (time <= until)
+            if np.max(value[inside], initial=0.0) <= 0.0:
+                continue
             near = None if outdoor is None else (outdoor[0] >= cleaner.since - 6.0 * 3600.0) & (outdoor[0] <= until)
             beside = near is not None and outdoor is not None and np.count_nonzero(near) >= 4
             try:

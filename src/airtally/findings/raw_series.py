@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from airtally.arrays import Floats
+from airtally.arrays import Floats, Integers
 from airtally.house.parts import AirSide, House
 from airtally.quantities import Quantity
 from airtally.readings.log import Flag, Log, Stream
@@ -40,12 +40,18 @@ class Run:
 
 
 def series(log: Log, stream: Stream, *flags: Flag) -> tuple[Floats, Floats]:
-    """Return kept readings and those with one of ``flags``, in order of time: time [s] and value [SI]."""
+    """Return kept readings and those with one of ``flags``, one an instant: ascending time [s] and value [SI]."""
+    rows = _rows(log, stream, *flags)
+    return log.time[rows], log.value[rows]
+
+
+def _rows(log: Log, stream: Stream, *flags: Flag) -> Integers:
+    """Return the rows of a stream in order of time; of several at one instant the first."""
     allowed = np.isin(log.flag, [int(Flag.KEPT), *[int(flag) for flag in flags]])
     wanted = (log.stream == log.streams.index(stream)) & allowed & np.isfinite(log.time) & np.isfinite(log.value)
     rows = np.flatnonzero(wanted)
-    order = rows[np.argsort(log.time[rows], kind="stable")]
-    return log.time[order], log.value[order]
+    _, first = np.unique(log.time[rows], return_index=True)
+    return np.asarray(rows[first], dtype=np.int64)
 
 
 def room_streams(house: House, log: Log, quantity: Quantity) -> tuple[tuple[str, Stream], ...]:
@@ -82,15 +88,12 @@ def short_runs(house: House, log: Log) -> tuple[Run, ...]:
     for zone, stream in room_streams(house, log, Quantity.PM25):
         runs = _runs_of(log, stream, zone)
         if runs and all(run.stop - run.start <= LONGEST_TEST for run in runs):
-            found += [run for run in runs if run.time.size >= FEWEST_READINGS]
+            found += [r for r in runs if r.time.size >= FEWEST_READINGS and np.max(r.value) > 0.0]
     return tuple(sorted(found, key=lambda run: (run.start, run.placement)))
 
 
 def _runs_of(log: Log, stream: Stream, zone: str) -> list[Run]:
-    wanted = log.stream == log.streams.index(stream)
-    allowed = np.isin(log.flag, [int(Flag.KEPT), int(Flag.RAILED)]) & np.isfinite(log.time) & np.isfinite(log.value)
-    rows = np.flatnonzero(wanted & allowed)
-    rows = rows[np.argsort(log.time[rows], kind="stable")]
+    rows = _rows(log, stream, Flag.RAILED)
     if rows.size == 0:
         return []
     apart = (np.diff(log.file[rows]) != 0) & (np.diff(log.time[rows]) > SAME_RUN)

@@ -281,6 +281,8 @@ def compare_meters(
     close = (away <= reach) & np.isfinite(nearest) & np.isfinite(second)
     if np.count_nonzero(close) < 20:
         raise FitError(f"two meters need 20 readings close in time; they share {np.count_nonzero(close)}")
+    if np.ptp(nearest[close]) == 0.0:
+        raise FitError("the first meter stands still over the readings that the two share")
     gap = second[close] - nearest[close]
     low, value, high = np.quantile(gap, (0.05, 0.5, 0.95))
     return MeterPair(
