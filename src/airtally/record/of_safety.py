@@ -79,17 +79,34 @@ def safety_document(verdict: SafetyVerdict, house: House) -> Document:
     return {
         "verdict": " ".join([VERDICTS[verdict.verdict], *verdict.reasons[:2]]),
         "gates": gates,
-        "findings": [_finding(finding, house) for finding in verdict.findings],
+        "findings": [_finding(finding, house, others) for finding, others in _alike(verdict.findings)],
         "not_checked": list(dict.fromkeys(not_checked)),
         "cautions": [caution.text for caution in verdict.cautions],
     }
 
 
-def _finding(finding: SafetyFinding, house: House) -> Document:
+def _alike(findings: tuple[SafetyFinding, ...]) -> list[tuple[SafetyFinding, list[SafetyFinding]]]:
+    """Return each finding with those of the same kind, place and standing behind it; the gravest of them stands first."""
+    groups: dict[tuple[str, str, Standing], tuple[SafetyFinding, list[SafetyFinding]]] = {}
+    for finding in findings:
+        key = (finding.code, finding.place, finding.standing)
+        if finding.start is not None and key in groups:
+            groups[key][1].append(finding)
+        else:
+            groups[key if finding.start is not None else (finding.id, "", finding.standing)] = (finding, [])
+    return list(groups.values())
+
+
+def _finding(finding: SafetyFinding, house: House, others: list[SafetyFinding]) -> Document:
+    times = sorted(other.start for other in others if other.start is not None)
+    more = ""
+    if times:
+        first = [local_text(time, house.time_zone) for time in times[:6]]
+        more = f" {len(times)} more of the kind: {', '.join(first)}{' and later' if len(times) > len(first) else ''}."
     entry: Document = {
         "id": finding.id,
         "title": finding.title,
-        "what": fill(finding, house.time_zone),
+        "what": fill(finding, house.time_zone) + more,
         "evidence": [{"name": name.replace("_", " "), "quantity": shown(figure)} for name, figure in finding.figures],
         "action": finding.action,
         "status": STANDING[finding.standing],
@@ -107,11 +124,16 @@ def _finding(finding: SafetyFinding, house: House) -> Document:
 def _limit(comparison: LimitComparison) -> Document:
     unit = comparison.value.unit
     label, factor = FIELD_UNITS.get(unit, (unit or "1", 1.0))
-    value = comparison.limit - 273.15 if unit == "K" else comparison.limit * factor
+    value = comparison.limit * factor
+    if unit == "K":  # a level in kelvin, or (no air in a house is that cold) a difference
+        is_level = comparison.limit > 200.0
+        label, value = ("degC", comparison.limit - 273.15) if is_level else ("degF", 1.8 * comparison.limit)
+    if unit == "Pa" and "static" in comparison.what.lower():
+        label, value = "inH2O", comparison.limit / 249.08891
     return {
         "name": comparison.what,
-        "value": value,
-        "unit": "degC" if unit == "K" else label,
+        "value": float(f"{value:.4g}"),  # a printed limit, back in the figures it was printed in
+        "unit": label,
         "document": comparison.source,
         "edition": comparison.edition or "edition not stated",
         "jurisdiction": comparison.jurisdiction or "not stated",

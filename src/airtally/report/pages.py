@@ -82,6 +82,10 @@ def _drawing(drawing: figures.Drawing) -> Page:
     return {"svg": drawing.svg, "title": drawing.title, "sentence": drawing.sentence}
 
 
+ON_FIRST_PAGE = 3
+"""Safety findings in the box on page one, gravest first; a longer list follows whole on its own page."""
+
+
 def _safety(safety: Mapping[str, Any], zone: str) -> Page:
     """Return the safety box: what, what we found, what was done, what is still to do."""
     rows = []
@@ -102,7 +106,17 @@ def _safety(safety: Mapping[str, Any], zone: str) -> Page:
                 "action": words.sentence(finding["action"]) + by,
             }
         )
-    return {"counts": safety_counts(safety), "verdict": safety["verdict"], "rows": rows, "alarm": NO_ALARM}
+    is_long = len(rows) > ON_FIRST_PAGE
+    first = [row | {"evidence": ""} for row in rows[:ON_FIRST_PAGE]] if is_long else rows
+    left = f"{len(rows) - ON_FIRST_PAGE} more, and the readings behind all of them: under Safety, every finding."
+    return {
+        "counts": safety_counts(safety),
+        "verdict": safety["verdict"],
+        "rows": first,
+        "left": left if is_long else "",
+        "every": rows if is_long else [],
+        "alarm": NO_ALARM,
+    }
 
 
 def found_sentences(document: Mapping[str, Any]) -> list[str]:
