@@ -34,5 +34,5 @@ def test_a_constant_series_has_one_level() -> None:
 
 @pytest.mark.parametrize("values", [[0.0, 1.0], [-1.0, 1.0], [np.nan, 1.0], []])
 def test_values_that_have_no_logarithm_are_refused(values: list[float]) -> None:
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="levels need"):
         levels_of(np.array(values), 4)

@@ -195,7 +195,7 @@ def material_findings(visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
 
 
 def check_findings(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
-    """Return what was seen on the newest visit that looked: soot, smoke, returns beside appliances, alarms, radon."""
+    """Return what was seen on the newest visit that looked: soot, smoke, returns beside appliances, alarms."""
     found: list[SafetyFinding] = []
     for name, title in (("visible_soot", "Soot or scorching seen"), ("smoke_smell_from_fire", "Smoke in the room")):
         visit, answer = _newest_answer(visits, name)

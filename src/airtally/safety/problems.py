@@ -25,13 +25,11 @@ FINDINGS: dict[str, str] = {
     "safety-draft": "A flue pulled less than the published least draft, or pushed.",
     "safety-alarms": "Listed CO alarms are missing or past their date, or nobody looked.",
     "safety-hazardous-material": "Vermiculite, suspect wrap, mould or lead paint: do not disturb, refer.",
-    "safety-radon": "Pressure-changing work without a radon test on file.",
     "safety-emergency": "An alarm, a smell of gas or symptoms that clear outdoors.",
     "safety-blocked-form-filled": "A reading was taken although its form was blocked.",
 }
 """Finding code to meaning."""
 
 PROBLEMS: dict[str, str] = {
-    "safety-placement-unknown": "A CO or spill stream has no placement in the survey; it counts as indoor air.",
 }
 """Problem code to meaning."""

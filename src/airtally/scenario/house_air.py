@@ -131,7 +131,7 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
 
 
 def _moves_air(cleaner: Cleaner, fan: int) -> float:
-    # On a return duct without the main blower the loop cleans only itself: CHECKS airflow section 4.
+    # On a return duct without the main blower the loop cleans only itself: check values, airflow 4.
     if cleaner.zone is None and not cleaner.is_portable and fan == FAN_OFF:
         return 0.0
     return runs_in(cleaner.runs_with, fan)
