@@ -39,7 +39,7 @@ def test_a_number_that_could_not_be_had_is_null_and_never_zero() -> None:
     ],
 )
 def test_a_number_without_unit_or_with_a_wrong_interval_is_refused(arguments: dict[str, float | str]) -> None:
-    with pytest.raises(InputError, match="unit|interval"):
+    with pytest.raises(InputError, match=r"unit|interval"):
         quantity(**arguments)  # type: ignore[arg-type]
 
 
