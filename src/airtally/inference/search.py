@@ -114,14 +114,14 @@ def find_posterior(
         curvature=full_curvature,
         log_density=here,
         rounds=rounds,
-        has_settled=gain <= 0.5,
+        has_settled=gain <= SETTLED,
     )
 
 
 HESSIANS = 6
 """Newton rounds with a whole Hessian, at most."""
-SETTLED = 0.3
-"""Gain in log density below which the search is over: a small part of what one draw differs from another."""
+SETTLED = 1.0
+"""Gain in log density below which a Newton step, itself taken, is the last: what is left is far smaller."""
 ENOUGH = 2.0
 """Gain in log density below which gradients alone give way to whole Hessians."""
 LENGTHS = np.array([1.0, 0.6, 0.3, 0.1, 0.03, 1.5])
