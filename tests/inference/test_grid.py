@@ -47,6 +47,14 @@ def test_bins_never_cross_a_change_of_regime_and_keep_their_counts() -> None:
     assert at.tolist() == [0, 2, 6, 10]
 
 
+def test_a_bin_stands_at_the_mean_time_of_its_readings() -> None:
+    value = np.full(20, NAN)
+    value[[14, 19]] = 1.0
+    value[[0, 1, 9]] = 1.0
+    at, _, _ = binned(value, np.zeros(20, dtype=np.int64), 10)
+    assert at.tolist() == [3, 16]
+
+
 def test_no_readings_give_no_bins() -> None:
     at, mean, count = binned(np.full(6, NAN), np.zeros(6, dtype=np.int64), 5)
     assert at.size == mean.size == count.size == 0

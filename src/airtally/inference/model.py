@@ -272,6 +272,16 @@ def physics_of(prepared: Prepared, values: Values) -> Physics:
     )
 
 
+def fold_into_filter(cleaned: Floats, efficiency: Floats) -> tuple[Floats, Floats]:
+    """Return shares taken by on-duct cleaner and filter with a cleaner below nothing made good by the filter.
+
+    Where both came on one day the readings tell only what passes both. A draw that gives the filter too much
+    and the cleaner less than nothing stands for a poorer filter and no cleaner: the product is kept.
+    """
+    together = 1.0 - (1.0 - cleaned) * (1.0 - efficiency)
+    return np.maximum(cleaned, 0.0), np.where(cleaned < 0.0, together, efficiency)
+
+
 def _rates(house: House, fan: int, values: Values) -> dict[str, Floats]:
     """Return losses besides the envelope's exchange [1/h], gains [1/h] and what the duct does to air, by parameter set."""
     volume = values["volume"]

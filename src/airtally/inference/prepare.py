@@ -31,7 +31,8 @@ MICRO = 1e9
 BIN_SECONDS = 300.0
 LONG_BIN_SECONDS = 600.0
 LONG_RECORD = 21.0 * 86400.0
-"""Records longer than this [s] are averaged over ten minutes: weeks hold events enough, and the fit stays quick."""
+"""Rooms' records longer than this [s] are averaged over ten minutes: weeks hold events enough, and the fit stays quick.
+In-duct ones are not: a quarter hour of fan an hour gives two or three readings, whose fall is all they tell."""
 NIGHT_FROM, NIGHT_TO = 23.0 * 3600.0, 6.0 * 3600.0
 WEATHER_LEVELS = 16
 
@@ -278,7 +279,6 @@ def _readings(
     gains = {i.id: i.gain.value for i in house.instruments}
     owner = {p.id: p for p in house.placements}
     volumes = {z.id: z.volume.value for z in house.zones}
-    length = LONG_BIN_SECONDS if time[-1] - time[0] > LONG_RECORD else BIN_SECONDS
     sensors: list[SensorUse] = []
     parts: list[tuple[Integers, Floats, Floats]] = []
     for side, streams in indoor:
@@ -292,6 +292,8 @@ def _readings(
         mean = weighted_mean(np.vstack(rows), np.array(weights))
         names = tuple(s.placement for s in streams)
         sensors.append(SensorUse(name="rooms" if side is AirSide.ROOM else names[0], side=side, placements=names))
+        is_long = side is AirSide.ROOM and time[-1] - time[0] > LONG_RECORD
+        length = LONG_BIN_SECONDS if is_long else BIN_SECONDS
         parts.append(binned(mean, regime, max(int(length / step), 1)))
     at = np.concatenate([p[0] for p in parts])
     value = np.concatenate([p[1] for p in parts])

@@ -7,7 +7,7 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.house.dates import Phase
 from airtally.house.parts import RunsWith
-from airtally.inference.model import handler_flow, runs_in
+from airtally.inference.model import fold_into_filter, handler_flow, runs_in
 from airtally.inference.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, Epoch, Prepared
 
@@ -50,6 +50,8 @@ def epoch_rates(epoch: Epoch, fan: int, values: Values, shape: float) -> dict[st
         else:
             own = own + air
     cleaned = np.minimum(on_duct / ((1.0 - np.minimum(after, 0.8)) * flow), 0.999) if flow > 0.0 else zero
+    if handler is not None and handler.filters:
+        cleaned, efficiency = fold_into_filter(cleaned, efficiency)
     ventilation = zero
     for part_fan in house.ventilation:
         if part_fan.runs_with is RunsWith.AIR_HANDLER and fan == FAN_OFF:

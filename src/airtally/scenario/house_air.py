@@ -15,6 +15,7 @@ from airtally.inference.model import (
     cleaner_parameter,
     filter_efficiency,
     filter_parameter,
+    fold_into_filter,
     handler_flow,
     leak_parameter,
     runs_in,
@@ -144,7 +145,15 @@ def _filter_by_class(house: House, values: Values) -> Floats:
     if handler is None or not handler.filters:
         return table
     part = handler.filters[0]
-    fitted = draws_of(filter_parameter(part), values)
+    # Efficiency has no fan state here: what a cleaner on trial lacks is taken off it at the mean of the speeds.
+    flow = float(np.mean([handler_flow(house, fan) for fan in range(FAN_STATES) if fan != FAN_OFF]))
+    on_duct = sum(
+        (draws_of(cleaner_parameter(c), values) for c in house.cleaners if c.zone is None and not c.is_portable),
+        start=np.zeros(values.count),
+    )
+    shortfall = np.minimum(on_duct, 0.0) / HOURS / max(flow, 1e-9)
+    _, fitted = fold_into_filter(shortfall, draws_of(filter_parameter(part), values))
+    fitted = np.maximum(fitted, 0.0)
     pattern = np.array([e.value * (1.0 - part.bypass.value) for e in part.efficiency])
     rated = max(filter_efficiency(part), 1e-6)
     # Scaled in penetration's logarithm, so that no class passes below zero or above one.
