@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from tests.recovery.as_job import as_house, as_log
+from tests.recovery.homes import simulate_home
 from tests.scenario.full_home import DAYS, PHASES, START, WORKS, a_log, fan_runs, full_house, made_log
 
 from airtally.errors import Problem, Severity
@@ -167,3 +169,22 @@ def test_without_outdoor_temperature_air_exchange_is_the_same_all_the_time(quant
     assert "no-outdoor-temperature" in codes(found)
     assert_allclose(found.evidence.shape[found.evidence.level], 1.0)
     assert prepared().evidence.shape.size > 3
+
+
+def test_long_records_of_rooms_are_averaged_over_ten_minutes_and_in_duct_ones_over_five() -> None:
+    home = simulate_home(np.random.default_rng(0), in_duct=True)
+    house, phases = as_house(home)
+    log, fan = as_log(home)
+    duct = prepare(house, log, phases, fan)
+    assert isinstance(duct, Prepared)
+    assert (duct.evidence.weight == 1.0).all()  # each reading of a run stands alone: their fall is the rate
+    room_home = simulate_home(np.random.default_rng(0), in_duct=False)
+    house, phases = as_house(room_home)
+    log, fan = as_log(room_home)
+    room = prepare(house, log, phases, fan)
+    assert isinstance(room, Prepared)
+    assert room.evidence.weight.max() == 2.0
+    # No bin is early or late: the mean time of the readings it holds, to the step.
+    time, _ = log.series(log.streams[0])
+    middle = np.average(room.evidence.at, weights=room.evidence.weight)
+    assert abs(middle + 0.5 - (time.mean() - room.start) / 60.0) < 1.0

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.scenario.full_home import PHASES, fan_runs, full_fit, full_house, made_log
 
-from airtally.inference.model import PM25_SPLIT, physics_of
+from airtally.inference.model import PM25_SPLIT, fold_into_filter, physics_of
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF, FAN_STATES, prepare
 from airtally.inference.rates import SINKS, epoch_rates, phase_rates
 from airtally.scenario.house_air import house_air
@@ -115,3 +115,11 @@ def test_fan_on_is_answered_where_the_fan_never_ran() -> None:
     rates = phase_rates(still, fit.values, PHASES[0], fan_on=True)
     assert rates is not None
     assert (rates["filter"] > 0.0).all()
+
+
+def test_a_cleaner_below_nothing_becomes_a_poorer_filter_that_lets_the_same_share_pass() -> None:
+    cleaned, efficiency = np.array([-0.3, 0.2, 0.0]), np.array([0.5, 0.5, 0.5])
+    taken, left = fold_into_filter(cleaned, efficiency)
+    assert_allclose(taken, [0.0, 0.2, 0.0])
+    assert_allclose((1.0 - taken) * (1.0 - left), (1.0 - cleaned) * (1.0 - efficiency), rtol=1e-12)
+    assert_allclose(left[1:], 0.5)
