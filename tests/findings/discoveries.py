@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -65,7 +66,8 @@ def claims(seed: int) -> tuple[int, frozenset[str]]:
 
 def table(seeds: tuple[int, ...] = SEEDS) -> dict[Quirk, tuple[int, int, int]]:
     """Return for each quirk: found where planted, planted in how many, claimed where it was left out."""
-    with ProcessPoolExecutor(2) as pool:
+    # Started afresh, not forked: a fork of a process whose threads have run breaks the compiled loops.
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         everything = dict(pool.map(claims, seeds))
     counts = {}
     for quirk, name in FOUND_AS.items():

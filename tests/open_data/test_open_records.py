@@ -34,6 +34,7 @@ def run(tmp_path_factory: pytest.TempPathFactory):
                         "the smoke bedroom's logs are CC BY-SA and do not travel; name them in AIRTALLY_OPEN_DATA"
                     )
                 for file in whole.glob("*.csv"):
+                    (folder / "logs").mkdir(exist_ok=True)
                     shutil.copyfile(file, folder / "logs" / file.name)
             record = run_job(folder, seed=3, progress=lambda _: None)
             assert isinstance(record, JobRecord)

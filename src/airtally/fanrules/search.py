@@ -8,7 +8,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Estimate
-from airtally.house.parts import AirSide, RuleSetting
+from airtally.house.parts import AirSide, RuleSetting, RunsWith
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit
 from airtally.inference.model import PM25_PART
@@ -242,12 +242,13 @@ class _Stage:
         days = duration / 86400.0
         weight = np.array(PM25_PART)
         power = _power(self.fit)
+        beside = _power_beside(self.fit)
         found = []
         for index, setting in enumerate(settings):
             seconds = result.fan_seconds[index]
             energy = None
             if power is not None:
-                energy = (seconds[:, 1] * power[0].value + seconds[:, 2] * power[1].value) / days
+                energy = (seconds[:, 1] * (power[0].value + beside) + seconds[:, 2] * (power[1].value + beside)) / days
             found.append(
                 RuleOutcome(
                     setting=setting,
@@ -270,6 +271,13 @@ def _power(fit: Fit) -> tuple[Estimate, Estimate] | None:
     circulate = by_name.get("circulate") or by_name.get("heating")
     heating = by_name.get("heating") or by_name.get("circulate")
     return (circulate, heating) if circulate is not None and heating is not None else None
+
+
+def _power_beside(fit: Fit) -> float:
+    """Return what cleaners that run with the fan draw besides it. [W]"""
+    cleaners = fit.prepared.epochs[-1].house.cleaners
+    running = [c.power.value for c in cleaners if c.runs_with is RunsWith.AIR_HANDLER and c.power is not None]
+    return float(sum(running))
 
 
 def _values(settings: list[RuleSetting]) -> RuleValues:
