@@ -7,7 +7,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.parts import AirSide, House, Placement, Zone, ZoneKind
+from airtally.house.parts import (
+    AirSide,
+    Cleaner,
+    DiaryEntry,
+    House,
+    Placement,
+    RunsWith,
+    Ventilation,
+    VentilationKind,
+    Zone,
+    ZoneKind,
+)
 from airtally.quantities import Quantity
 from airtally.readings.log import Flag, Log, LogFile, Stream
 
@@ -79,4 +90,33 @@ def made_log(*parts: Part) -> Log:
         time=np.concatenate([np.asarray(p.time, dtype=np.float64) for p in parts] or [np.empty(0)]),
         value=np.concatenate([np.asarray(p.value, dtype=np.float64) for p in parts] or [np.empty(0)]),
         flag=np.repeat(np.array([p.flag for p in parts], dtype=np.uint8), size),
+    )
+
+
+def cleaner(**parts: object) -> Cleaner:
+    given_parts: dict[str, object] = {
+        "id": "box",
+        "name": "the box",
+        "flow": known(0.05, "m3/s"),
+        "efficiency": known(0.9, "-"),
+        "recirculated": known(0.0, "-"),
+        "runs_with": RunsWith.OWN_SWITCH,
+        "is_portable": True,
+        "zone": "room",
+    }
+    return Cleaner(**(given_parts | parts))  # type: ignore[arg-type]
+
+
+def diary_of(at: float, text: str) -> DiaryEntry:
+    return DiaryEntry(start=at, end=at + HOUR, kind="decay test", text=text)
+
+
+def fan(flow_m3_h: float) -> Ventilation:
+    return Ventilation(
+        id="fan",
+        kind=VentilationKind.SUPPLY,
+        flow=known(flow_m3_h / HOUR, "m3/s", 0.1),
+        efficiency=known(0.0, "-"),
+        runs_with=RunsWith.ALWAYS,
+        zone="room",
     )

@@ -163,16 +163,23 @@ def _who_was_in(house: House, log: Log, zone: str, window: DecayWindow) -> tuple
     return tuple(empty), tuple(occupied)
 
 
-def _longest(meter: _Meter) -> _Decay:
-    """Return the decay that counts: the longest of those with somebody who says that the room was empty."""
-    known = [d for d in meter.decays if d.empty] or list(meter.decays)
-    return max(known, key=lambda d: d.length)
+def _telling(meter: _Meter) -> _Decay:
+    """Return the decay that counts: the longest with the room known to be empty, else the fastest.
+
+    People in the room only slow a fall, so where nobody knows, the fastest is the nearest to the exchange.
+    """
+    known = [d for d in meter.decays if d.empty]
+    return max(known, key=lambda d: d.length) if known else max(meter.decays, key=lambda d: d.rate.value)
+
+
+def _rate_name(meter: _Meter) -> str:
+    which = "longest decay of the empty room" if _telling(meter).empty else f"fastest of {len(meter.decays)} decays"
+    return f"air exchange, {meter.stream.placement}, {which}"
 
 
 def _exchange(house: House, zone: str, best: _Meter, others: list[_Meter]) -> Finding:
-    decay, room = _longest(best), zone_name(house, zone)
-    numbers = [(f"air exchange, {best.stream.placement}, longest decay", decay.rate)]
-    numbers += [(f"air exchange, {m.stream.placement}, longest decay", _longest(m).rate) for m in others]
+    decay, room = _telling(best), zone_name(house, zone)
+    numbers = [(_rate_name(m), _telling(m).rate) for m in (best, *others)]
     volume = next((z.volume for z in house.zones if z.id == zone), None)
     if volume is not None:
         numbers.append(("outdoor air, exchange times volume", _product(decay.rate, volume)))
@@ -193,7 +200,7 @@ def _exchange(house: House, zone: str, best: _Meter, others: list[_Meter]) -> Fi
         )
     against = list(decay.occupied)
     if not decay.empty:
-        against.append("nobody recorded that the room was empty; with people in, the exchange is larger than this")
+        against.append("nobody recorded that the room was empty; with people in, a fall is slower than the exchange")
     hours = decay.length / 3600.0
     return Finding(
         id=slug("air-exchange", zone),
@@ -267,7 +274,7 @@ def _ratio(value: float, source: str) -> Estimate:
 def _recorded(house: House, log: Log, zone: str, meter: _Meter) -> tuple[list[Finding], list[Problem]]:
     """Hold the recorded valve, or a surveyed fan that always runs, against the air exchange of the room's best decay."""
     volume = next((z.volume for z in house.zones if z.id == zone), None)
-    decay = _longest(meter)
+    decay = _telling(meter)
     middle = 0.5 * (decay.window.start + decay.window.stop)
     fans = [v for v in house.ventilation if v.zone == zone and v.since <= middle < v.until]
     valves = zone_streams(house, log, Quantity.VALVE_FRACTION, zone)
