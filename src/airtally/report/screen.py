@@ -106,11 +106,22 @@ def _safety(safety: Mapping[str, Any], most: int) -> list[str]:
 def _source(document: Mapping[str, Any]) -> list[str]:
     source = main_source(document)
     if source is None:
+        if document["provenance"].get("counts", {}).get("read", 0):
+            lines = _labelled("Main source", f"Not known: the record holds {_without_account(document)}.", 2)
+            for finding in document.get("findings", [])[:4]:
+                lines += _labelled("Found", words.sentence(finding["title"]), 2)
+            return lines
         return _labelled("Main source", "Not known: no readings yet. The survey alone cannot tell sources apart.", 2)
     text = f"{source['name']}, by {source['path']}: {source['amount']} of {source['total']} in all"
     if source["share"]:
         text += f". Without it the rooms would have {source['share']} less PM2.5"
     return _labelled("Main source", words.sentence(text), 2)
+
+
+def _without_account(document: Mapping[str, Any]) -> str:
+    """Return why there is no account, in words that follow 'the record holds'."""
+    read = document["provenance"].get("counts", {}).get("read", 0)
+    return "no readings" if not read else "no particle readings that an account can be made of"
 
 
 def _account(document: Mapping[str, Any]) -> list[str]:
@@ -153,7 +164,7 @@ def _effect(document: Mapping[str, Any]) -> list[str]:
     effect = chosen_effect(document)
     if effect is None:
         count = len(account_phases(document))
-        reason = "no dated change" if count else "no readings"
+        reason = "no dated change" if count else _without_account(document)
         return _labelled("Effect", f"The effect of the work cannot be told: the record holds {reason}.", 1)
     lines = _labelled("Effect of", "Asked: " + words.sentence(effect["question"]), 2)
     lines[-1:] = [lines[-1]]
