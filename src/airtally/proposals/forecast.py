@@ -18,6 +18,8 @@ from airtally.scenario.replay import Contrast, Span, replay
 from airtally.scenario.scenario import FanPlan, Scenario
 
 WEEKS = 4
+DRAWS = 24
+"""Draws of the fit that each measure is replayed on."""
 DAY = 86400.0
 
 
@@ -42,7 +44,7 @@ def forecasts(fit: Fit, baseline: Baseline) -> tuple[tuple[Forecast, ...], tuple
     window = _window(fit)
     steps = slice(window[0], window[1])
     phase = Phase(id="", name="latest weeks", start=float(prepared.time[steps.start]), end=end)
-    today = replay(fit, baseline, Scenario(name="latest house", house_as_of=end), window=steps)
+    today = replay(fit, baseline, Scenario(name="latest house", house_as_of=end), window=steps, draws=DRAWS)
     problems: list[Problem] = []
     found: list[Forecast] = []
     for priced in fit.house.measures or default_measures(fit.house):
@@ -59,11 +61,11 @@ def forecasts(fit: Fit, baseline: Baseline) -> tuple[tuple[Forecast, ...], tuple
                 )
             )
             continue
-        with_it = replay(fit, baseline, measure.scenario, window=steps)
+        with_it = replay(fit, baseline, measure.scenario, window=steps, draws=DRAWS)
         found.append(
             Forecast(
                 measure=measure,
-                change=_whole(today.spans, with_it.spans, fit.draws),
+                change=_whole(today.spans, with_it.spans),
                 added_power=_added_power(fit, measure, steps),
                 window=phase,
             )
@@ -76,9 +78,9 @@ def _window(fit: Fit) -> tuple[int, int]:
     return max(0, steps - int(WEEKS * 7 * DAY / fit.prepared.step)), steps
 
 
-def _whole(before: tuple[Span, ...], after: tuple[Span, ...], draws: int) -> Contrast:
+def _whole(before: tuple[Span, ...], after: tuple[Span, ...]) -> Contrast:
     def mean(spans: tuple[Span, ...]) -> Floats:
-        total = np.zeros(draws)
+        total = np.zeros(spans[0].mean.size)
         length = 0
         for span in spans:
             count = span.last - span.first

@@ -105,6 +105,7 @@ def replay(
     keep_level: bool = False,
     law: Law | None = None,
     window: slice | None = None,
+    draws: int | None = None,
 ) -> Replay:
     """Run a scenario over the recorded weeks.
 
@@ -122,6 +123,8 @@ def replay(
         The scenario's law, if already made.
     window : slice, optional
         Steps to run; all if not given. Starts from the recorded level.
+    draws : int, optional
+        Run only so many of the fit's draws, the first ones.
     """
     law = law or law_of(fit, scenario)
     steps = window or slice(0, fit.prepared.steps)
@@ -134,20 +137,21 @@ def replay(
     coefficients = law.coefficients.species(slice(0, PARTICLES))
     weight = PM25_WEIGHT[:PARTICLES]
     gains = coefficients.gains * paths[None, None, None, :, None]
-    level = np.empty((fit.draws, steps.stop - steps.start), dtype=np.float32) if keep_level else None
+    count = fit.draws if draws is None else min(draws, fit.draws)
+    level = np.empty((count, steps.stop - steps.start), dtype=np.float32) if keep_level else None
     pieces: list[list[Span]] = [[] for _ in spans]
-    for begin in range(0, fit.draws, CHUNK):
-        draws = slice(begin, min(begin + CHUNK, fit.draws))
-        own = coefficients.take(draws)
-        own = type(own)(**{name: getattr(own, name) for name in own.__slots__ if name != "gains"}, gains=gains[draws])
+    for begin in range(0, count, CHUNK):
+        some = slice(begin, min(begin + CHUNK, count))
+        own = coefficients.take(some)
+        own = type(own)(**{name: getattr(own, name) for name in own.__slots__ if name != "gains"}, gains=gains[some])
         volume = own.volume[:, :1]
         everything = only is None
-        first_level = baseline.start[draws] if steps.start == 0 else fit.level[draws, steps.start - 1]
+        first_level = baseline.start[some] if steps.start == 0 else fit.level[some, steps.start - 1]
         now = (first_level[:, None, None] * split[None, :, None]) if everything else None
         for index, (name, first, last) in enumerate(spans):
-            emission = baseline.emission[draws, first:last]
+            emission = baseline.emission[some, first:last]
             if factor is not None:
-                emission = emission * factor[draws, first:last]
+                emission = emission * factor[some, first:last]
             given = emission[:, :, None, None] * split[None, None, :, None] * volume[:, :, None, None]
             result = run(
                 own,
@@ -160,7 +164,7 @@ def replay(
             )
             now = result.end
             if level is not None and result.series is not None:
-                level[draws, first - steps.start : last - steps.start] = result.series[:, :, :, 0] @ weight
+                level[some, first - steps.start : last - steps.start] = result.series[:, :, :, 0] @ weight
             account = result.account
             pieces[index].append(
                 Span(
