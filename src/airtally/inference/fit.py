@@ -121,7 +121,10 @@ def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draw
 
     posterior = find_posterior(prior, score)
     whitened = draw(posterior, draws, rng)
-    extra = np.array([MODEL_ERROR / p.spread if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters])
+    # Never more than half of what was doubted before the readings: a HEPA filter stays one.
+    extra = np.array(
+        [min(MODEL_ERROR / p.spread, 0.5) if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters]
+    )
     whitened[1:] += rng.normal(size=(draws - 1, extra.size)) * extra
     values = prior.values(whitened)
     physics = physics_of(prepared, values)
