@@ -1,1 +1,1 @@
-"""fanrules."""
+"""Fan rules: candidates replayed in closed loop, on draws of the fit."""

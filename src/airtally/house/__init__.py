@@ -1,1 +1,1 @@
-"""house."""
+"""The surveyed house: its nouns, the survey's reader and checks, and what stood when."""

@@ -12,7 +12,7 @@ from airtally.arrays import Booleans, Floats
 from airtally.house.parts import DiaryEntry, House
 from airtally.inference.grid import on_grid
 from airtally.inference.likelihood import Path
-from airtally.inference.prepare import MICRO, Prepared
+from airtally.inference.prepare import Prepared
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 
@@ -292,8 +292,3 @@ def source_named(text: str) -> Source | None:
     # "car" has to stand alone: carpets and cards are no cars.
     patterns = ((r"\bcars?\b" if word == "car" else rf"\b{word}", source) for word, source in DIARY_WORDS)
     return next((source for pattern, source in patterns if re.search(pattern, said)), None)
-
-
-def rise_in_kg(rise_ugm3: float) -> float:
-    """Return a rise in the kernel's ug/m3 as kg/m3."""
-    return rise_ugm3 / MICRO

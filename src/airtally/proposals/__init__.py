@@ -1,1 +1,1 @@
-"""proposals."""
+"""What each measure would do: edits of the house, replayed on the latest weeks."""

@@ -11,6 +11,7 @@ from airtally.record.documents import Document, moment, quantity
 from airtally.record.numbers import field
 from airtally.safety.parts import HandOver, LimitComparison, SafetyFinding, SafetyVerdict, Standing
 from airtally.safety.words import fill
+from airtally.visits.kinds import READING_KINDS, Dimension
 from airtally.visits.parts import Answer, Reading, Visit, VisitKind
 
 FIELD_UNITS: dict[str, tuple[str, float]] = {
@@ -182,12 +183,25 @@ def visit_readings_document(visits: tuple[Visit, ...], house: House) -> Document
                 continue
             key = (reading.key, reading.place or "", _state_words(reading))
             row = rows.setdefault(key, {"item": _item(reading), "conditions": _state_words(reading), "outcome": "no limit"})
-            row[side] = shown(reading.estimate)
+            row[side] = _as_read(reading.key, reading.estimate)
     document: Document = {"rows": list(rows.values())}
     for side, visit in (("test_in", first), ("test_out", last)):
         if visit is not None:
             document[side] = {"date": local_text(visit.time, house.time_zone, "%Y-%m-%d"), "by": visit.by}
     return document
+
+
+STATICS = frozenset({"tesp", "rated_static", "return_static", "supply_static", "filter_drop", "coil_drop"})
+"""Duct pressures that the trade reads in inches of water; room pressures stay in pascals."""
+
+
+def _as_read(key: str, estimate: Estimate) -> Document:
+    """Return a reading in the unit its gauge shows: a rise of temperature is a difference, never a level."""
+    if READING_KINDS[key].dimension is Dimension.TEMPERATURE_DIFFERENCE:
+        return field(estimate, "degF", 1.8)
+    if key in STATICS:
+        return field(estimate, "inH2O", 1.0 / 249.08891)
+    return shown(estimate)
 
 
 def _item(reading: Reading) -> str:

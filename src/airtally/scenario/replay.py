@@ -129,9 +129,9 @@ def replay(
     law = law or law_of(fit, scenario)
     steps = window or slice(0, fit.prepared.steps)
     spans = _spans(fit, steps)
-    factor, outdoors, paths = _sources(fit, baseline, scenario, only, law)
+    factor, paths = _sources(fit, baseline, scenario, only, law)
     split = class_split(COARSE_SHARE)[:PARTICLES]
-    drivers = (fit.prepared.outdoor * outdoors)[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[
+    drivers = fit.prepared.outdoor[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[
         None, :PARTICLES, None
     ]
     coefficients = law.coefficients.species(slice(0, PARTICLES))
@@ -224,8 +224,8 @@ def source_of_path(name: str) -> Source:
 
 def _sources(
     fit: Fit, baseline: Baseline, scenario: Scenario, only: frozenset[Source] | None, law: Law
-) -> tuple[Floats | None, float, Floats]:
-    """Return the factor on each step's emission (draws, steps) or None, on outdoor air, and on each path."""
+) -> tuple[Floats | None, Floats]:
+    """Return the factor on each step's emission (draws, steps) or None, and on each path."""
     scale = dict(scenario.scale)
     for source in scenario.without:
         scale[source] = 0.0
@@ -241,7 +241,7 @@ def _sources(
         for source, mask in masks.items():
             if source in scale:
                 factor[mask] = scale[source]
-    return factor, 1.0, paths
+    return factor, paths
 
 
 def sources_present(fit: Fit, baseline: Baseline, law: Law) -> tuple[Source, ...]:
