@@ -219,7 +219,10 @@ def _changes(grid: Floats) -> Floats:
     moving = np.abs(change[change != 0.0])
     if not moving.size:
         return np.zeros(grid.size)
-    scale = max(3.0 * float(np.median(moving)), float(np.quantile(moving, 0.8)) / 2.0)
+    usual = float(np.median(moving))
+    scale = max(3.0 * usual, float(np.quantile(moving, 0.8)) / 2.0)
+    if float(moving.max()) <= 2.0 * usual and moving.size < 0.5 * change.size:
+        scale = 0.5 * usual  # a switch: still in between, and every change of it is an onset
     return np.asarray(np.clip(change / scale, -CLIP, CLIP), dtype=np.float64)
 
 
