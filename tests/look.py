@@ -32,7 +32,9 @@ def draw_text(text: str, path: Path) -> None:
 
     lines = text.rstrip("\n").split("\n")
     figure = pyplot.figure(figsize=(8.6, 0.148 * len(lines) + 0.3), facecolor=PAPER)
-    figure.text(0.02, 0.985, "\n".join(lines), family="DejaVu Sans Mono", size=7.4, color=INK, va="top", linespacing=1.25)
+    figure.text(
+        0.02, 0.985, "\n".join(lines), family="DejaVu Sans Mono", size=7.4, color=INK, va="top", linespacing=1.25
+    )
     figure.savefig(path, dpi=170, facecolor=PAPER)
     pyplot.close(figure)
 

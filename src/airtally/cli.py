@@ -126,7 +126,9 @@ _view("proof", "proof", "Did it work: one row per question, and what is refused 
 
 @main.command()
 @FOLDER
-@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="Where to write; FOLDER/report.pdf if not given.")
+@click.option(
+    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Where to write; FOLDER/report.pdf if not given."
+)
 @click.option("--letter", is_flag=True, help="US Letter paper instead of A4.")
 @SEED
 def report(folder: Path, out: Path | None, letter: bool, seed: int) -> None:

@@ -56,5 +56,7 @@ class Estimate:
     def relative_sd(self) -> float:
         """Standard deviation of the value's logarithm that the interval implies. [-]"""
         if self.low <= 0.0 or self.high <= 0.0:
-            raise InputError(f"a relative spread needs a positive interval; got {self.low:g} to {self.high:g} {self.unit}")
+            raise InputError(
+                f"a relative spread needs a positive interval; got {self.low:g} to {self.high:g} {self.unit}"
+            )
         return log(self.high / self.low) / (2.0 * 1.6448536269514722)

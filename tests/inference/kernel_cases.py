@@ -45,10 +45,8 @@ def some_physics(seed: int, count: int = 2, *, sensors: int = 2, regimes: int = 
     """Return random but plausible parameters."""
     rng = np.random.default_rng(seed)
     return Physics(
-        exchange=rng.uniform(0.2, 0.8, count),
-        penetration=rng.uniform(0.6, 1.0, count),
-        loss=rng.uniform(0.2, 3.0, (count, regimes)),
-        gain=rng.uniform(0.0, 0.3, (count, regimes)),
+        loss=rng.uniform(0.4, 4.0, (count, 2, regimes)),
+        gain=rng.uniform(0.1, 0.9, (count, 2, regimes)),
         steady=rng.uniform(0.5, 3.0, (count, 2)),
         slope=rng.uniform(0.6, 1.1, (count, sensors, regimes)),
         leak=rng.uniform(0.0, 0.1, (count, sensors, regimes)),
@@ -78,10 +76,8 @@ def one_room(**changed: object) -> tuple[Evidence, Physics]:
         block=np.zeros(at.size, dtype=np.int64),
     )
     physics = Physics(
-        exchange=np.array([0.4]),
-        penetration=np.array([0.8]),
-        loss=np.array([[0.6]]),
-        gain=np.zeros((1, 1)),
+        loss=np.array([[[1.0]]]),
+        gain=np.full((1, 1, 1), 0.32),
         steady=np.full((1, 2), 10.0),
         slope=np.ones((1, 1, 1)),
         leak=np.zeros((1, 1, 1)),
@@ -103,10 +99,10 @@ def filtered_plainly(evidence: Evidence, physics: Physics, n: int) -> tuple[Floa
     awaited = np.zeros(2)
     lively = 0.0
     for t in range(e.regime.size):
-        r, shape = e.regime[t], e.shape[e.level[t]]
-        k = p.exchange[n] * shape + p.loss[n, r]
+        r, pull = e.regime[t], e.level[t]
+        k = p.loss[n, pull, r]
         fade = np.exp(-k * e.step_hours)
-        inflow = (p.penetration[n] * p.exchange[n] * shape + p.gain[n, r]) * e.outdoor[t] + p.steady[n, e.hour_class[t]]
+        inflow = p.gain[n, pull, r] * e.outdoor[t] + p.steady[n, e.hour_class[t]]
         mean = fade * mean + inflow * (1.0 - fade) / k
         variance = fade**2 * variance + p.wander[n] ** 2 * e.step_hours
         awaited = awaited * fade + p.pulse_rate[n, :, e.hour_class[t]] * e.step_hours

@@ -19,9 +19,8 @@ def test_marching_is_the_exact_solution_of_the_balance() -> None:
     found = march(evidence, physics, rate, np.array([3.0, 9.0]))
     for n, now in enumerate((3.0, 9.0)):
         for t in range(evidence.regime.size):
-            exchange = physics.exchange[n] * evidence.shape[evidence.level[t]]
-            k = exchange + physics.loss[n, evidence.regime[t]]
-            drive = (physics.penetration[n] * exchange + physics.gain[n, evidence.regime[t]]) * evidence.outdoor[t]
+            k = physics.loss[n, evidence.level[t], evidence.regime[t]]
+            drive = physics.gain[n, evidence.level[t], evidence.regime[t]] * evidence.outdoor[t]
             rest = (drive + rate[n, t]) / k
             now = rest + (now - rest) * np.exp(-k / 60.0)
             assert_allclose(found[n, t], now, rtol=1e-10)

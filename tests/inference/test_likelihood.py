@@ -86,9 +86,9 @@ def test_a_set_of_numbers_scores_alone_as_among_others_and_a_nan_stays_in_its_ow
     together = score_by_block(evidence, physics)
     alone = {name: getattr(physics, name)[1:2] for name in physics.__slots__}
     assert_allclose(score_by_block(evidence, type(physics)(**alone))[0], together[1], rtol=1e-12)
-    spoilt = physics.exchange.copy()
+    spoilt = physics.loss.copy()
     spoilt[1] = np.nan
-    found = score_by_block(evidence, replace(physics, exchange=spoilt))
+    found = score_by_block(evidence, replace(physics, loss=spoilt))
     assert np.isnan(found[1]).all()
     assert_allclose(found[[0, 2]], together[[0, 2]], rtol=1e-12)
 

@@ -9,9 +9,10 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.scenario.full_home import PHASES, fan_runs, full_fit, full_house, made_log
 
-from airtally.inference.model import PM25_SPLIT, fold_into_filter, physics_of
+from airtally.inference.model import PM25_SPLIT, physics_of
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF, FAN_STATES, prepare
-from airtally.inference.rates import SINKS, epoch_rates, phase_rates
+from airtally.inference.rates import epoch_rates, phase_rates
+from airtally.inference.regimes import SINKS, fold_into_filter
 from airtally.scenario.house_air import house_air
 from airtally.tally.coefficients import coefficients
 
@@ -28,10 +29,11 @@ def positive(values):
 @pytest.mark.parametrize("epoch", range(3))
 def test_the_sinks_add_up_to_the_loss_that_the_filter_of_the_readings_uses(epoch: int, fan: int) -> None:
     fit = full_fit()
-    rates = epoch_rates(fit.prepared.epochs[epoch], fan, fit.values, 1.3)
     physics = physics_of(fit.prepared, fit.values)
-    total = sum(rates[name] for name in SINKS) * 3600.0
-    assert_allclose(total, physics.exchange * 1.3 + physics.loss[:, epoch * FAN_STATES + fan], rtol=1e-9)
+    for level, pull in enumerate(fit.prepared.evidence.shape):
+        rates = epoch_rates(fit.prepared.epochs[epoch], fan, fit.values, float(pull))
+        total = sum(rates[name] for name in SINKS) * 3600.0
+        assert_allclose(total, physics.loss[:, level, epoch * FAN_STATES + fan], rtol=1e-9)
 
 
 @pytest.mark.parametrize("fan", range(FAN_STATES))
@@ -51,7 +53,7 @@ def test_inlets_are_those_of_the_tally_too() -> None:
     values = positive(fit.values)
     physics = physics_of(fit.prepared, values)
     for epoch in range(3):
-        law = coefficients(house_air(fit.prepared.epochs[epoch].house, values, np.ones(1)))
+        law = coefficients(house_air(fit.prepared.epochs[epoch].house, values, fit.prepared.evidence.shape[:1]))
         ratio = np.ones((fit.draws, len(law.path_names)))
         leaks = fit.prepared.epochs[epoch].house.air_handler.return_leaks
         for index, leak in enumerate(leaks):
@@ -59,7 +61,7 @@ def test_inlets_are_those_of_the_tally_too() -> None:
                 ratio[:, 1 + index] = values["buffer_ratio"]
         for fan in range(FAN_STATES):
             gains = np.einsum("dcp,c,dp->d", law.gains[:, fan, :2, :, 0], PM25_SPLIT, ratio) * 3600.0
-            wanted = physics.penetration * physics.exchange + physics.gain[:, epoch * FAN_STATES + fan]
+            wanted = physics.gain[:, 0, epoch * FAN_STATES + fan]
             # Fine particles cannot come through at more than 1: there the classes' mean lies a little lower.
             assert_allclose(gains, wanted, rtol=0.02)
 

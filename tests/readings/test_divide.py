@@ -26,7 +26,9 @@ def shared(times: list[float]) -> Log:
 
 
 def test_rows_go_to_the_placement_that_held_at_their_time_and_none_is_lost() -> None:
-    windows = {NAME: [Window(placement="before", since=-np.inf, until=10.0), Window(placement="after", since=12.0, until=20.0)]}
+    windows = {
+        NAME: [Window(placement="before", since=-np.inf, until=10.0), Window(placement="after", since=12.0, until=20.0)]
+    }
     log = divide(shared([0.0, 9.9, 10.0, 11.0, 12.0, 19.0, 20.0]), windows)
     where = [log.streams[i].placement for i in log.stream]
     assert where == ["before", "before", "before", "before", "after", "after", "after", "other"]

@@ -18,9 +18,9 @@ from airtally.scenario.baseline import PM25_WEIGHT, by_source, class_split
 from airtally.scenario.edits import add_cleaner, fit_filter, seal_returns
 from airtally.scenario.house_air import draws_of, house_air
 from airtally.scenario.law import fan_of, law_of
-from airtally.scenario.replay import contrast, replay, source_of_path, sources_present
+from airtally.scenario.replay import contrast, replay, sources_present
 from airtally.scenario.scenario import AS_RECORDED, FanPlan, Scenario
-from airtally.scenario.shares import contributions
+from airtally.scenario.shares import Way, contributions, way_of_path
 
 PARTICLES = PM25_WEIGHT[:3]
 
@@ -46,8 +46,8 @@ def test_the_classes_weighted_make_one_gram_of_pm25_from_one_gram() -> None:
 def test_sources_alone_and_what_was_in_the_air_at_the_start_add_up_to_the_whole() -> None:
     fit, baseline = full_fit(), full_baseline()
     whole = run(keep_level=True).level
-    sources = sources_present(fit, baseline, baseline.law)
-    assert {Source.OUTDOOR, Source.GARAGE, Source.BUFFER_SPACE, Source.COOKING, Source.OTHER} <= set(sources)
+    sources = sources_present(fit, baseline)
+    assert {Source.OUTDOOR, Source.COOKING, Source.OTHER} <= set(sources)
     parts = sum(np.asarray(run(only=frozenset({s}), keep_level=True).level, dtype=np.float64) for s in sources)
     nothing = Scenario(name="nothing", without=frozenset(Source))
     remnant = run(nothing, keep_level=True).level
@@ -70,14 +70,16 @@ def test_without_a_source_is_the_whole_less_the_source_alone() -> None:
 def test_all_sources_told_apart_in_one_pass_are_each_source_run_alone() -> None:
     fit, baseline = full_fit(), full_baseline()
     found = contributions(fit, baseline)
-    for source in sources_present(fit, baseline, baseline.law):
+    for source in sources_present(fit, baseline):
         alone = run(only=frozenset({source}))
         for phase in PHASES:
             span = alone.of(phase)
             zero = np.zeros(fit.draws)
-            assert_allclose(found.mean.get((phase.id, source), zero), span.mean, rtol=1e-9, atol=1e-20)
+            mean = found.of(phase.id, source)
+            assert_allclose(zero if mean is None else mean, span.mean, rtol=1e-9, atol=1e-20)
             brought = span.inlets.sum(axis=1) + span.emitted
-            assert_allclose(found.brought.get((phase.id, source), zero), brought, rtol=1e-9, atol=1e-25)
+            lines = [v for (name, line), v in found.brought.items() if name == phase.id and line[0] is source]
+            assert_allclose(sum(lines, zero), brought, rtol=1e-9, atol=1e-25)
     for phase in PHASES:
         parts = sum(mean for (name, _), mean in found.mean.items() if name == phase.id)
         assert_allclose(parts + found.start[phase.id], run().of(phase).mean, rtol=1e-9)
@@ -212,10 +214,13 @@ def test_edits_of_an_air_handler_refuse_a_house_without_one() -> None:
         seal_returns(guess(0.2, 0.1, 0.3, "-"))(bare)
 
 
-def test_paths_are_named_by_what_they_carry() -> None:
-    found = run()
-    carried = {source_of_path(name) for name in found.path_names}
-    assert carried == {Source.OUTDOOR, Source.GARAGE, Source.BUFFER_SPACE}
-    garage = [i for i, name in enumerate(found.path_names) if source_of_path(name) is Source.GARAGE]
-    assert (found.of(PHASES[0]).inlets[:, garage] > 0.0).all()
-    assert_allclose(found.of(PHASES[1]).inlets[:, garage], 0.0)
+def test_outdoor_air_by_way_of_garage_and_crawlspace_is_told_apart_by_its_way_and_counted_as_outdoor_air() -> None:
+    found = contributions(full_fit(), full_baseline())
+    ways = {way for (phase, (source, way)) in found.mean if source is Source.OUTDOOR and phase == PHASES[0].id}
+    assert ways == {Way.ENVELOPE, Way.GARAGE_LEAK, Way.BUFFER_LEAK}
+    replayed = run().of(PHASES[0])
+    garage = [i for i, name in enumerate(run().path_names) if way_of_path(name) is Way.GARAGE_LEAK]
+    brought = found.brought[PHASES[0].id, (Source.OUTDOOR, Way.GARAGE_LEAK)]
+    assert (brought > 0.0).all()
+    assert_allclose(brought, replayed.inlets[:, garage].sum(axis=1), rtol=1e-9)
+    assert_allclose(found.brought[PHASES[1].id, (Source.OUTDOOR, Way.GARAGE_LEAK)], 0.0)

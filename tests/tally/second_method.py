@@ -41,11 +41,21 @@ def derivative(  # noqa: C901 - one flow after another, on purpose
             r = max(house.cleaner_recirculated[draw, unit], 1.0 - at_filter / q)
             passes *= 1.0 - house.cleaner_runs[unit, fan] * q * e * (1 - r) / (1 - r * (1 - e)) / at_filter
 
+    # A fan without a match keeps out half its flow of what comes in by itself, at most all of it; an exhaust
+    # draws in the rest of its own through the same leaks.
+    leaky = house.infiltration[draw, weather]
+    inward = leaks.sum() + sum(f for f, k in zip(vents, house.ventilation_kind, strict=True) if k == "supply")
+    outward = sum(f for f, k in zip(vents, house.ventilation_kind, strict=True) if k == "exhaust")
+    net_fan = inward - outward
+    natural = max(leaky.sum() - abs(net_fan) / 2.0, 0.0) * leaky / leaky.sum()
+    drawn_in = max(-net_fan, 0.0) * leaky / leaky.sum()
+
     def rate(concentration: np.ndarray, drivers: np.ndarray, emission: np.ndarray) -> np.ndarray:  # noqa: C901
         change = np.array(emission, dtype=float)
         net = np.zeros(zones)
-        entered = house.infiltration[draw, weather] + house.other_outdoor_flow[draw, opening]
-        change += house.infiltration[draw, weather] * penetration * drivers[0]
+        entered = natural + house.other_outdoor_flow[draw, opening]
+        change += (natural + drawn_in) * penetration * drivers[0]
+        net += drawn_in
         change += house.other_outdoor_flow[draw, opening] * drivers[0]
         change -= entered * concentration
         duct_load = float(from_rooms @ concentration)
@@ -66,11 +76,7 @@ def derivative(  # noqa: C901 - one flow after another, on purpose
                 duct_load += flow * through_share * own * drivers[0]
                 spilled += flow * (1 - through_share) * own * drivers[0]
                 net += flow * (1 - through_share) * supply
-            elif kind is VentilationKind.EXHAUST:
-                leaky = house.infiltration[draw, weather] / house.infiltration[draw, weather].sum()
-                change += flow * leaky * penetration * drivers[0]
-                net += flow * leaky
-            else:
+            elif kind is not VentilationKind.EXHAUST:
                 change[zone] += flow * own * drivers[0]
                 net[zone] += flow
             if kind is not VentilationKind.SUPPLY:

@@ -59,7 +59,13 @@ def smoke_outdoors(evidence: Evidence) -> Finding | None:
             ("smoke days", number(float(smoky.sum()), float(smoky.sum()), float(smoky.sum()), "days", "count")),
             (
                 "rooms over outdoors on those days",
-                number(float(np.median(ratios)), float(ratios.min()), float(ratios.max()), "-", "daily means; range over days"),
+                number(
+                    float(np.median(ratios)),
+                    float(ratios.min()),
+                    float(ratios.max()),
+                    "-",
+                    "daily means; range over days",
+                ),
             ),
         ),
     )
@@ -111,7 +117,13 @@ def fog_on_the_monitor(evidence: Evidence) -> Finding | None:
         numbers=(
             (
                 "reading in fog over reading in dry air, both against the other monitor",
-                number(ratio_wet / ratio_dry, float(spread[0]), float(spread[1]), "-", "hours above 90 % against below 70 %"),
+                number(
+                    ratio_wet / ratio_dry,
+                    float(spread[0]),
+                    float(spread[1]),
+                    "-",
+                    "hours above 90 % against below 70 %",
+                ),
             ),
             ("humid hours", number(float(wet.sum()), float(wet.sum()), float(wet.sum()), "h", "count")),
         ),

@@ -76,9 +76,18 @@ def sampling_too_short(evidence: Evidence) -> Finding | None:
             numbers=(
                 (
                     "sampling as set",
-                    number(rule.sampling_seconds_per_hour, rule.sampling_seconds_per_hour, rule.sampling_seconds_per_hour, "s", "survey"),
+                    number(
+                        rule.sampling_seconds_per_hour,
+                        rule.sampling_seconds_per_hour,
+                        rule.sampling_seconds_per_hour,
+                        "s",
+                        "survey",
+                    ),
                 ),
-                ("least sampling on this house", number(least, 0.75 * least, 1.5 * least, "s", "purge, three responses, one average")),
+                (
+                    "least sampling on this house",
+                    number(least, 0.75 * least, 1.5 * least, "s", "purge, three responses, one average"),
+                ),
             ),
         )
     return None
@@ -141,4 +150,3 @@ def _fire_days(evidence: Evidence) -> set[int]:
     if not times:
         return set()
     return {int(d) for d in local_day(np.array(times, dtype=np.float64), evidence.house.time_zone)}
-

@@ -10,8 +10,8 @@ from airtally.arrays import Floats, Integers
 from airtally.findings.parts import Finding, Standing
 from airtally.findings.series import Evidence, number
 from airtally.house.parts import AirSide
-from airtally.inference.model import handler_flow
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_STATES
+from airtally.inference.regimes import handler_flow
 from airtally.quantities import Quantity
 
 DAY = 86400.0
@@ -41,7 +41,10 @@ def monitor_moved(evidence: Evidence) -> Finding | None:
                 source="sensor",
                 path=f"{instrument}: from {before.air_side.value} to {after.air_side.value}",
                 test="the room monitors show the same step on the same day",
-                evidence_for=("the survey gives it a new placement on that day", "a monitor behind filter and cleaner reads less"),
+                evidence_for=(
+                    "the survey gives it a new placement on that day",
+                    "a monitor behind filter and cleaner reads less",
+                ),
                 evidence_against=(),
                 standing=Standing.SUPPORTED,
                 settle="never join the two stretches; compare rooms, or each placement with itself",
@@ -114,13 +117,22 @@ def filter_gap(evidence: Evidence) -> Finding | None:
         source="filter",
         path="gap beside the filter",
         test="a photo of the seated filter shows no gap, or the drop fell because the flow did",
-        evidence_for=("the filter's drop fell at the same fan state", "the duct monitor saw a larger share of room air"),
+        evidence_for=(
+            "the filter's drop fell at the same fan state",
+            "the duct monitor saw a larger share of room air",
+        ),
         evidence_against=(),
         standing=Standing.SUPPORTED,
         settle="seat a filter of the right size; look for the drop and the share to return",
         numbers=(
-            ("duct over room, those days over the others", number(ratio_step, ratio_step * 0.9, ratio_step * 1.1, "-", "daily medians")),
-            ("filter drop, those days over the others", number(drop_step, drop_step * 0.95, drop_step * 1.05, "-", "daily medians")),
+            (
+                "duct over room, those days over the others",
+                number(ratio_step, ratio_step * 0.9, ratio_step * 1.1, "-", "daily medians"),
+            ),
+            (
+                "filter drop, those days over the others",
+                number(drop_step, drop_step * 0.95, drop_step * 1.05, "-", "daily medians"),
+            ),
             ("days", number(float(inside.sum()), float(inside.sum()), float(inside.sum()), "days", "count")),
         ),
     )

@@ -8,7 +8,19 @@ from airtally.quantities import Quantity
 from airtally.units import Kind
 
 STAMPS = ("start", "middle", "end")
-DIARY_KINDS = ("fire", "cooking", "candle", "cleaning", "workshop", "window", "car", "guests", "away", "decay test", "other")
+DIARY_KINDS = (
+    "fire",
+    "cooking",
+    "candle",
+    "cleaning",
+    "workshop",
+    "window",
+    "car",
+    "guests",
+    "away",
+    "decay test",
+    "other",
+)
 PARTICLE_GAIN = Default(
     text="1 x (0.8 to 1.25)", source=f"unit to unit spread of optical particle monitors: {COMMON_PRACTICE}"
 )

@@ -19,7 +19,9 @@ DEFAULT_AIR_CHANGE_AT_50 = 8.0
 """Air changes per hour at 50 Pa assumed without a blower-door test. [1/h]; middle of common housing, no source."""
 
 
-def outdoor_particles(house: House, log: Log, time: Floats, step: float, problems: list[Problem]) -> tuple[Floats, bool]:
+def outdoor_particles(
+    house: House, log: Log, time: Floats, step: float, problems: list[Problem]
+) -> tuple[Floats, bool]:
     """Return outdoor PM2.5 on the grid: the monitor at the house, gaps from the farther ones scaled to it."""
     gains = {i.id: i.gain.value for i in house.instruments}
     places = {p.id: gains.get(p.instrument, 1.0) for p in house.placements if p.air_side is AirSide.OUTDOOR}
@@ -144,5 +146,3 @@ def occupied_volume(house: House) -> float:
     """Return the volume of the rooms that people use [m3]; all zones if none is marked."""
     used = [z.volume.value for z in house.zones if z.is_occupied] or [z.volume.value for z in house.zones]
     return float(sum(used))
-
-

@@ -18,29 +18,25 @@ QUIET_WINDOW_HOURS = 1.0
 
 @njit(cache=True, parallel=True)
 def _invert(  # noqa: C901 - one pass over the steps; splitting it would hide the order of things
-    step_hours, shape, weather, outdoor, regime, at,
-    exchange, penetration, loss, gain, level, longest, quiet, chance,
+    step_hours, weather, outdoor, regime, at, loss, gain, level, longest, quiet, chance,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Return the emission rate over volume that the path implies, steady sources included. Shape (N, steps). [ug/m3/h]"""
     count, steps = level.shape
     rate = np.zeros((count, steps))
     for n in prange(count):
-        fades = np.empty((shape.size, loss.shape[1]))
-        parts = np.empty((shape.size, loss.shape[1]))
-        drives = np.empty((shape.size, loss.shape[1]))
-        for w in range(shape.size):
-            for r in range(loss.shape[1]):
-                k = exchange[n] * shape[w] + loss[n, r]
-                fades[w, r] = exp(-k * step_hours)
-                parts[w, r] = (1.0 - fades[w, r]) / k
-                drives[w, r] = penetration[n] * exchange[n] * shape[w] + gain[n, r]
+        fades = np.empty(loss.shape[1:])
+        parts = np.empty(loss.shape[1:])
+        for w in range(loss.shape[1]):
+            for r in range(loss.shape[2]):
+                fades[w, r] = exp(-loss[n, w, r] * step_hours)
+                parts[w, r] = (1.0 - fades[w, r]) / loss[n, w, r]
         busy = np.zeros(steps, dtype=np.bool_)
         next_reading = 0
         last_seen = -1
         for t in range(1, steps):
             w = weather[t]
             r = regime[t]
-            rise = level[n, t] - fades[w, r] * level[n, t - 1] - drives[w, r] * outdoor[t] * parts[w, r]
+            rise = level[n, t] - fades[w, r] * level[n, t - 1] - gain[n, w, r] * outdoor[t] * parts[w, r]
             is_read = False
             while next_reading < at.size and at[next_reading] <= t:
                 if at[next_reading] == t:
@@ -89,7 +85,7 @@ def implied_emission(evidence: Evidence, physics: Physics, path: Path) -> Floats
     e, p = evidence, physics
     return np.asarray(
         _invert(
-            e.step_hours, e.shape, e.level, e.outdoor, e.regime, e.at, p.exchange, p.penetration, p.loss, p.gain,
+            e.step_hours, e.level, e.outdoor, e.regime, e.at, p.loss, p.gain,
             path.level, max(int(LONGEST_SPREAD_HOURS / e.step_hours), 1), max(int(QUIET_WINDOW_HOURS / e.step_hours), 1),
             path.chance,
         )
@@ -98,16 +94,16 @@ def implied_emission(evidence: Evidence, physics: Physics, path: Path) -> Floats
 
 @njit(cache=True, parallel=True)
 def _march(
-    step_hours, shape, weather, outdoor, regime, exchange, penetration, loss, gain, rate, start
+    step_hours, weather, outdoor, regime, loss, gain, rate, start
 ):  # fmt: skip  # pragma: no cover - compiled
     count, steps = rate.shape
     level = np.empty((count, steps))
     for n in prange(count):
         now = start[n]
         for t in range(steps):
-            k = exchange[n] * shape[weather[t]] + loss[n, regime[t]]
+            k = loss[n, weather[t], regime[t]]
             fade = exp(-k * step_hours)
-            drive = (penetration[n] * exchange[n] * shape[weather[t]] + gain[n, regime[t]]) * outdoor[t] + rate[n, t]
+            drive = gain[n, weather[t], regime[t]] * outdoor[t] + rate[n, t]
             now = fade * now + drive * (1.0 - fade) / k
             level[n, t] = now
     return level
@@ -116,8 +112,4 @@ def _march(
 def march(evidence: Evidence, physics: Physics, rate: Floats, start: Floats) -> Floats:
     """Return the room's level for given emission rates [ug/m3/h] from given start levels [ug/m3]. Shape (N, steps)."""
     e, p = evidence, physics
-    return np.asarray(
-        _march(
-            e.step_hours, e.shape, e.level, e.outdoor, e.regime, p.exchange, p.penetration, p.loss, p.gain, rate, start
-        )
-    )
+    return np.asarray(_march(e.step_hours, e.level, e.outdoor, e.regime, p.loss, p.gain, rate, start))

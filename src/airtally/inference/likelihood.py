@@ -2,7 +2,7 @@
 
 The air of the occupied rooms is one well-mixed volume with level x [kg/m3]:
 
-    dx/dt = gain(t) Co(t) + s(hour) - k(t) x,     k(t) = A shape(t) + K[regime(t)]
+    dx/dt = gain(t) Co(t) + s(hour) - k(t) x,     k(t) = K[weather(t), regime(t)]
 
 Between readings the level and its variance are carried exactly. Emissions are sparse and never
 negative, so what arrives between two readings is either nothing, or a pulse with an exponential size,
@@ -79,14 +79,10 @@ class Physics:
 
     Attributes
     ----------
-    exchange : float64 array, shape (N,)
-        Air-exchange rate at shape 1. [1/h]
-    penetration : float64 array, shape (N,)
-        Share of outdoor PM2.5 that comes through the envelope. [-]
-    loss : float64 array, shape (N, regimes)
-        Loss besides the envelope's air exchange. [1/h]
-    gain : float64 array, shape (N, regimes)
-        Outdoor PM2.5 brought in besides the envelope's, as a rate on the outdoor level. [1/h]
+    loss : float64 array, shape (N, levels, regimes)
+        Loss by all ways out. [1/h]
+    gain : float64 array, shape (N, levels, regimes)
+        Outdoor PM2.5 brought in by all ways, as a rate on the outdoor level. [1/h]
     steady : float64 array, shape (N, hour classes)
         Steady source over volume. [ug/m3/h]
     slope : float64 array, shape (N, sensors, regimes)
@@ -103,8 +99,6 @@ class Physics:
         Mean rise by a small and a large pulse. [ug/m3]
     """
 
-    exchange: Floats
-    penetration: Floats
     loss: Floats
     gain: Floats
     steady: Floats
@@ -146,24 +140,21 @@ def _pulse_component(error, variance, mean):  # pragma: no cover - compiled
 
 @njit(cache=True)
 def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the order of things
-    n, step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
-    exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
+    n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+    loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
     score, keep, level, spread, ahead, ahead_spread, chance,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Filter once; add log densities to ``score`` by block, and keep the path where ``keep`` is true."""
     steps = regime.size
     readings = at.size
-    levels = shape.size
-    regimes = loss.shape[1]
+    levels = loss.shape[1]
+    regimes = loss.shape[2]
     fades = np.empty((levels, regimes))
     parts = np.empty((levels, regimes))
-    rates = np.empty((levels, regimes))
     for w in range(levels):
         for r in range(regimes):
-            k = exchange[n] * shape[w] + loss[n, r]
-            fades[w, r] = exp(-k * step_hours)
-            parts[w, r] = (1.0 - fades[w, r]) / k
-            rates[w, r] = penetration[n] * exchange[n] * shape[w] + gain[n, r]
+            fades[w, r] = exp(-loss[n, w, r] * step_hours)
+            parts[w, r] = (1.0 - fades[w, r]) / loss[n, w, r]
     mean = 0.0
     variance = 1e6
     if readings > 0:
@@ -178,7 +169,7 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
         w = weather[t]
         r = regime[t]
         fade = fades[w, r]
-        mean = fade * mean + (rates[w, r] * outdoor[t] + steady[n, hour_class[t]]) * parts[w, r]
+        mean = fade * mean + (gain[n, w, r] * outdoor[t] + steady[n, hour_class[t]]) * parts[w, r]
         variance = fade * fade * variance + noise
         expected_small = expected_small * fade + pulse_rate[n, 0, hour_class[t]] * step_hours
         expected_large = expected_large * fade + pulse_rate[n, 1, hour_class[t]] * step_hours
@@ -277,17 +268,17 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
 
 @njit(cache=True, parallel=True)
 def _score_many(
-    step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
-    exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
+    step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
+    loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Return log densities by block for N parameter sets, in parallel. Shape (N, blocks)."""
-    count = exchange.size
+    count = loss.shape[0]
     score = np.zeros((count, blocks))
     for n in prange(count):
         none = np.empty(0)
         _pass(
-            n, step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
-            exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
+            n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+            loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
             pulse_rate, pulse_size, score[n], False, none, none, none, none, none,
         )  # fmt: skip
     return score
@@ -295,11 +286,11 @@ def _score_many(
 
 @njit(cache=True, parallel=True)
 def _smooth_many(
-    step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
-    exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
+    step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
+    loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Return smoothed level, its variance and the chance of a large pulse for N parameter sets. Each shape (N, steps)."""
-    count = exchange.size
+    count = loss.shape[0]
     steps = regime.size
     smooth = np.empty((count, steps))
     smooth_spread = np.empty((count, steps))
@@ -311,14 +302,14 @@ def _smooth_many(
         ahead = np.empty(steps)
         ahead_spread = np.empty(steps)
         _pass(
-            n, step_hours, shape, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
-            exchange, penetration, loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
+            n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+            loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
             pulse_rate, pulse_size, score, True, level, spread, ahead, ahead_spread, chances[n],
         )  # fmt: skip
         smooth[n, steps - 1] = level[steps - 1]
         smooth_spread[n, steps - 1] = spread[steps - 1]
         for t in range(steps - 2, -1, -1):
-            fade = exp(-(exchange[n] * shape[weather[t + 1]] + loss[n, regime[t + 1]]) * step_hours)
+            fade = exp(-loss[n, weather[t + 1], regime[t + 1]] * step_hours)
             share = spread[t] * fade / max(ahead_spread[t + 1], 1e-12)
             smooth[n, t] = level[t] + share * (smooth[n, t + 1] - ahead[t + 1])
             smooth_spread[n, t] = spread[t] + share * share * (smooth_spread[n, t + 1] - ahead_spread[t + 1])
@@ -333,8 +324,8 @@ def _arguments(evidence: Evidence, physics: Physics) -> tuple[object, ...]:
     blocks = int(evidence.block.max()) + 1 if evidence.block.size else 1
     e, p = evidence, physics
     return (
-        e.step_hours, e.shape, e.level, e.outdoor, e.regime, e.hour_class, e.at, e.sensor, e.value, e.weight, e.block, blocks,
-        p.exchange, p.penetration, p.loss, p.gain, p.steady, p.slope, p.leak, p.noise_floor, p.noise_share, p.wander,
+        e.step_hours, e.level, e.outdoor, e.regime, e.hour_class, e.at, e.sensor, e.value, e.weight, e.block, blocks,
+        p.loss, p.gain, p.steady, p.slope, p.leak, p.noise_floor, p.noise_share, p.wander,
         p.pulse_rate, p.pulse_size,
     )  # fmt: skip
 

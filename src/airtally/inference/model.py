@@ -1,4 +1,4 @@
-"""The one-volume model of a house: which parameters it has, their priors, and the rates they imply.
+"""The one-volume model of a house: which parameters it has, their priors, and what they mean to the filter kernel.
 
 The occupied rooms are one well-mixed volume V. A PM2.5 reading is mapped on the three size classes by
 a stated prior (:data:`PM25_SPLIT`); the efficiencies here are those weighted by it.
@@ -11,11 +11,12 @@ from dataclasses import replace
 import numpy as np
 
 from airtally.arrays import Floats
-from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak, RunsWith, VentilationKind
+from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
 from airtally.inference.parameters import Parameter, Prior, Values
-from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF, FAN_STATES, Prepared
+from airtally.inference.prepare import FAN_OFF, FAN_STATES, Prepared
+from airtally.inference.regimes import RegimeRates, regime_rates
 
 PM25_SPLIT = (0.75, 0.25)
 """Share of indoor PM2.5 mass in 0.3-1 um and 1-2.5 um; prior for mixed indoor aerosol, from memory, said so wherever shown."""
@@ -41,23 +42,6 @@ def cleaner_air(part: Cleaner) -> float:
     share = part.recirculated.value
     efficiency = part.efficiency.value
     return float(part.flow.value * efficiency * (1.0 - share) / (1.0 - share * (1.0 - efficiency)))
-
-
-def handler_flow(house: House, fan: int) -> float:
-    """Return the central fan's flow in a fan state [m3/s]; another speed stands in for one not surveyed."""
-    if house.air_handler is None or fan == FAN_OFF:
-        return 0.0
-    by_name = {s.name: s.flow.value for s in house.air_handler.speeds}
-    order = ("circulate", "heating", "cooling") if fan == FAN_CIRCULATE else ("heating", "cooling", "circulate")
-    for name in order:
-        if name in by_name:
-            return float(by_name[name])
-    return 0.0
-
-
-def runs_in(runs_with: RunsWith, fan: int) -> float:
-    """Return 1 if a device moves air in a fan state; one with its own switch is taken as on, and said so."""
-    return 1.0 if runs_with is not RunsWith.AIR_HANDLER or fan != FAN_OFF else 0.0
 
 
 def prior_of(prepared: Prepared) -> Prior:
@@ -221,7 +205,9 @@ def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
     as_found = prepared.epochs[0].house.cleaners
     for epoch in prepared.epochs:
         handler = epoch.house.air_handler
-        found = [cleaner_parameter(c) if c in as_found else on_trial(cleaner_parameter(c)) for c in epoch.house.cleaners]
+        found = [
+            cleaner_parameter(c) if c in as_found else on_trial(cleaner_parameter(c)) for c in epoch.house.cleaners
+        ]
         if handler is not None:
             found += [filter_parameter(f, is_learnt=matters) for f in handler.filters]
             found += [leak_parameter(part) for part in handler.return_leaks]
@@ -233,18 +219,19 @@ def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
 def physics_of(prepared: Prepared, values: Values) -> Physics:
     """Return the kernel's numbers for N parameter sets."""
     count = values.count
+    pull = prepared.evidence.shape
     regimes = len(prepared.epochs) * FAN_STATES
-    loss = np.empty((count, regimes))
-    gain = np.zeros((count, regimes))
+    loss = np.empty((count, pull.size, regimes))
+    gain = np.empty((count, pull.size, regimes))
     sensors = len(prepared.sensors)
     slope = np.ones((count, sensors, regimes))
     leak = np.zeros((count, sensors, regimes))
     for index, epoch in enumerate(prepared.epochs):
         for fan in range(FAN_STATES):
             regime = index * FAN_STATES + fan
-            rates = _rates(epoch.house, fan, values)
-            loss[:, regime] = rates["loss"]
-            gain[:, regime] = rates["gain"]
+            rates = regime_rates(epoch.house, fan, values, pull)
+            loss[:, :, regime] = rates.loss
+            gain[:, :, regime] = rates.gain
             for s, sensor in enumerate(prepared.sensors):
                 own = values[f"gain/{sensor.name}"]
                 slope[:, s, regime], leak[:, s, regime] = _sensor(sensor.side, own, rates)
@@ -257,8 +244,6 @@ def physics_of(prepared: Prepared, values: Values) -> Physics:
     if steady.shape[1] != HOUR_CLASSES:  # the kernel and this table must agree on what an hour class is
         raise AssertionError
     return Physics(
-        exchange=np.ascontiguousarray(values["air_exchange"]),
-        penetration=np.ascontiguousarray(values["penetration"]),
         loss=loss,
         gain=gain,
         steady=np.ascontiguousarray(steady),
@@ -272,79 +257,10 @@ def physics_of(prepared: Prepared, values: Values) -> Physics:
     )
 
 
-def fold_into_filter(cleaned: Floats, efficiency: Floats) -> tuple[Floats, Floats]:
-    """Return shares taken by on-duct cleaner and filter with a cleaner below nothing made good by the filter.
-
-    Where both came on one day the readings tell only what passes both. A draw that gives the filter too much
-    and the cleaner less than nothing stands for a poorer filter and no cleaner: the product is kept.
-    """
-    together = 1.0 - (1.0 - cleaned) * (1.0 - efficiency)
-    return np.maximum(cleaned, 0.0), np.where(cleaned < 0.0, together, efficiency)
-
-
-def _rates(house: House, fan: int, values: Values) -> dict[str, Floats]:
-    """Return losses besides the envelope's exchange [1/h], gains [1/h] and what the duct does to air, by parameter set."""
-    volume = values["volume"]
-    zero = np.zeros(values.count)
-    settling = values["settling"] * (values["settling_with_fan"] if fan != FAN_OFF else 1.0)
-    flow = handler_flow(house, fan) * HOURS
-    handler = house.air_handler
-    efficiency = zero
-    before = zero
-    after = zero
-    dirty_before = zero
-    dirty_after = zero
-    if handler is not None and fan != FAN_OFF:
-        if handler.filters:
-            efficiency = values[f"filter/{handler.filters[0].id}"]
-        for part in handler.return_leaks:
-            share = values[f"leak/{part.id}"]
-            over_outdoors = 1.0 if part.zone == "outdoors" else values["buffer_ratio"]
-            if part.is_before_filter:
-                before = before + share
-                dirty_before = dirty_before + share * over_outdoors
-            else:
-                after = after + share
-                dirty_after = dirty_after + share * over_outdoors
-    on_duct = zero
-    in_room = zero
-    for cleaner in house.cleaners:
-        air = values[f"cleaner/{cleaner.id}"] * runs_in(cleaner.runs_with, fan)
-        if cleaner.zone is None and not cleaner.is_portable:
-            on_duct = on_duct + air
-        else:
-            in_room = in_room + air
-    leak_share = np.minimum(before + after, 0.8)
-    # With the central fan off a cleaner on the duct cleans only the duct: it takes nothing from the rooms.
-    # It takes its share of what flows where it sits: all the handler moves but what leaks in behind the filter.
-    cleaned = np.minimum(on_duct / ((1.0 - np.minimum(after, 0.8)) * flow), 0.999) if flow > 0.0 else zero
-    passes = (1.0 - cleaned) * (1.0 - efficiency)
-    removed = (1.0 - leak_share) * flow * (1.0 - passes) / volume
-    ventilation = zero
-    ventilation_gain = zero
-    for fan_part in house.ventilation:
-        through = fan_part.flow.value * HOURS * runs_in(fan_part.runs_with, fan) / volume
-        ventilation = ventilation + through
-        own = np.full(values.count, 1.0 - fan_part.efficiency.value)
-        enters = values["penetration"] if fan_part.kind is VentilationKind.EXHAUST else own
-        ventilation_gain = ventilation_gain + through * enters
-    leak_air = leak_share * flow / volume
-    leak_gain = (dirty_before * passes + dirty_after) * flow / volume
-    return {
-        "loss": settling + removed + leak_air + ventilation + in_room / volume,
-        "gain": leak_gain + ventilation_gain,
-        "passes": passes,
-        "rooms": 1.0 - leak_share,
-        "dirty_before": dirty_before,
-        "dirty_after": dirty_after,
-    }
-
-
-def _sensor(side: AirSide, own: Floats, rates: dict[str, Floats]) -> tuple[Floats, Floats]:
+def _sensor(side: AirSide, own: Floats, rates: RegimeRates) -> tuple[Floats, Floats]:
     """Return reading over room level and reading over outdoor level for a sensor in this regime."""
     if side is AirSide.ROOM:
         return own, np.zeros(own.size)
     if side is AirSide.RETURN_BEFORE_FILTER:
-        return own * rates["rooms"], own * rates["dirty_before"]
-    passes = rates["passes"]
-    return own * rates["rooms"] * passes, own * (rates["dirty_before"] * passes + rates["dirty_after"])
+        return own * rates.from_rooms, own * rates.dirty_before
+    return own * rates.from_rooms * rates.passes, own * (rates.dirty_before * rates.passes + rates.dirty_after)

@@ -156,7 +156,8 @@ def prepare(
     outdoor, outdoor_is_measured = outdoor_particles(house, log, time, step, problems)
     temperature_out, temperature_in, wind = weather(house, log, time, step, problems)
     exchange, spread = air_change(
-        house, [(slice(e.first, e.last), e.house) for e in epochs], temperature_in - temperature_out, wind, problems)
+        house, [(slice(e.first, e.last), e.house) for e in epochs], temperature_in - temperature_out, wind, problems
+    )
     mean = float(exchange.mean())
     shape, level = levels_of(exchange / mean, WEATHER_LEVELS)
     regime = np.zeros(time.size, dtype=np.int64)
@@ -306,5 +307,3 @@ def _readings(
         np.asarray(value[order]),
         np.asarray(weight[order]),
     )
-
-

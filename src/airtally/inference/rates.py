@@ -6,66 +6,15 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.dates import Phase
-from airtally.house.parts import RunsWith
-from airtally.inference.model import fold_into_filter, handler_flow, runs_in
 from airtally.inference.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, Epoch, Prepared
-
-SINKS = ("air_exchange", "settling", "filter", "cleaner", "portable")
-"""Names of the ways out, in the order pages show them."""
-HOURS = 3600.0
+from airtally.inference.regimes import HOURS, SINKS, regime_rates
 
 
 def epoch_rates(epoch: Epoch, fan: int, values: Values, shape: float) -> dict[str, Floats]:
-    """Return each sink's rate in one fan state at a given pull of the weather. Each shape (N,). [1/s]
-
-    On the return duct air meets the cleaner before the filter, so what the cleaner took the filter
-    cannot take again.
-    """
-    house = epoch.house
-    volume = values["volume"]
-    zero = np.zeros(values.count)
-    flow = handler_flow(house, fan) * HOURS
-    handler = house.air_handler
-    leak = zero
-    after = zero
-    efficiency = zero
-    if handler is not None and fan != FAN_OFF:
-        for part in handler.return_leaks:
-            leak = leak + values[f"leak/{part.id}"]
-            if not part.is_before_filter:
-                after = after + values[f"leak/{part.id}"]
-        if handler.filters:
-            efficiency = values[f"filter/{handler.filters[0].id}"]
-    leak = np.minimum(leak, 0.8)
-    on_duct = zero
-    own = zero
-    portable = zero
-    for cleaner in house.cleaners:
-        air = values[f"cleaner/{cleaner.id}"] * runs_in(cleaner.runs_with, fan)
-        if cleaner.is_portable:
-            portable = portable + air
-        elif cleaner.zone is None:
-            on_duct = on_duct + air
-        else:
-            own = own + air
-    cleaned = np.minimum(on_duct / ((1.0 - np.minimum(after, 0.8)) * flow), 0.999) if flow > 0.0 else zero
-    if handler is not None and handler.filters:
-        cleaned, efficiency = fold_into_filter(cleaned, efficiency)
-    ventilation = zero
-    for part_fan in house.ventilation:
-        if part_fan.runs_with is RunsWith.AIR_HANDLER and fan == FAN_OFF:
-            continue
-        ventilation = ventilation + part_fan.flow.value * HOURS
-    through = (1.0 - leak) * flow
-    per_hour = {
-        "air_exchange": values["air_exchange"] * shape + (leak * flow + ventilation) / volume,
-        "settling": values["settling"] * (values["settling_with_fan"] if fan != FAN_OFF else 1.0),
-        "filter": through * (1.0 - cleaned) * efficiency / volume,
-        "cleaner": (through * cleaned + own) / volume,
-        "portable": portable / volume,
-    }
-    return {name: np.asarray(rate / HOURS) for name, rate in per_hour.items()}
+    """Return each sink's rate in one fan state at a given pull of the weather. Each shape (N,). [1/s]"""
+    rates = regime_rates(epoch.house, fan, values, np.array([shape]))
+    return {name: np.asarray(rate[:, 0] / HOURS) for name, rate in rates.sinks.items()}
 
 
 def phase_rates(prepared: Prepared, values: Values, phase: Phase, *, fan_on: bool) -> dict[str, Floats] | None:

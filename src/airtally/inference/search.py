@@ -169,7 +169,11 @@ def _slope(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, F
     identity = np.eye(place.size) * STEP
     value = density(np.vstack([place[None], place + identity, place - identity]))
     ahead, behind = value[1 : place.size + 1], value[place.size + 1 :]
-    return float(value[0]), np.asarray((ahead - behind) / (2.0 * STEP)), np.asarray((ahead + behind - 2 * value[0]) / STEP**2)
+    return (
+        float(value[0]),
+        np.asarray((ahead - behind) / (2.0 * STEP)),
+        np.asarray((ahead + behind - 2 * value[0]) / STEP**2),
+    )
 
 
 def _no_wider_than_prior(covariance: Floats) -> Floats:

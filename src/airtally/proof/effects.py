@@ -12,7 +12,8 @@ from airtally.house.dates import Phase, house_at
 from airtally.house.parts import House
 from airtally.inference.fit import Fit
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF
-from airtally.inference.rates import SINKS, epoch_rates
+from airtally.inference.rates import epoch_rates
+from airtally.inference.regimes import SINKS
 from airtally.proof.days import Adjusted, Days, Placebo, adjusted_change, days_of, placebo_dates, raw_change
 from airtally.scenario.baseline import Baseline
 from airtally.scenario.replay import Contrast, contrast, replay

@@ -86,9 +86,7 @@ def _problem(problem: Problem) -> Document:
 
 
 def _counts(flags: NDArray[np.uint8]) -> Document:
-    by_reason = {
-        flag.name.lower(): int(np.count_nonzero(flags == flag)) for flag in Flag if flag is not Flag.KEPT
-    }
+    by_reason = {flag.name.lower(): int(np.count_nonzero(flags == flag)) for flag in Flag if flag is not Flag.KEPT}
     by_reason = {name: count for name, count in by_reason.items() if count}
     kept = int(np.count_nonzero(flags == Flag.KEPT))
     return {"read": int(flags.size), "kept": kept, "set_aside": int(flags.size) - kept, "by_reason": by_reason}

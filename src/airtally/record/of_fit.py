@@ -14,31 +14,31 @@ from airtally.house.parts import AirSide
 from airtally.inference.events import Source
 from airtally.inference.fit import Fit
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, FAN_STATES
-from airtally.inference.rates import SINKS, phase_rates
+from airtally.inference.rates import phase_rates
+from airtally.inference.regimes import SINKS
 from airtally.record.documents import Document, moment, quantity
 from airtally.record.numbers import GRAMS_A_DAY, PER_HOUR, UGM3, from_draws, setting
 from airtally.scenario.baseline import Baseline
 from airtally.scenario.replay import Replay, replay
 from airtally.scenario.scenario import AS_RECORDED
-from airtally.scenario.shares import contributions
+from airtally.scenario.shares import Contributions, Line, Way, contributions
 
 FIT = "fit of one well-mixed volume to these readings"
 REPLAY = "replay of the fitted house over these weeks"
 HOUR = 3600.0
 
-SOURCE_NAMES: dict[Source, tuple[int, str, str]] = {
-    Source.OUTDOOR: (1, "outdoors", "leaks"),
-    Source.COOKING: (2, "kitchen", "room side"),
-    Source.SOLID_FUEL: (3, "fire", "room side"),
-    Source.HOBBY: (4, "workshop", "room side"),
-    Source.GARAGE: (5, "garage", "return leak"),
-    Source.BUFFER_SPACE: (6, "crawlspace, attic", "return leak"),
-    Source.OTHER: (7, "quiet and unnamed sources", "room side"),
-    Source.CANDLE_INCENSE: (8, "candles, incense", "room side"),
-    Source.RESUSPENSION: (9, "stirred-up dust", "room side"),
-    Source.DUCT_DUST: (10, "duct dust", "ducts"),
+LINE_NAMES: dict[Line, tuple[int, str, str, Source]] = {
+    (Source.OUTDOOR, Way.ENVELOPE): (1, "outdoors", "leaks", Source.OUTDOOR),
+    (Source.COOKING, Way.ROOM_SIDE): (2, "kitchen", "room side", Source.COOKING),
+    (Source.SOLID_FUEL, Way.ROOM_SIDE): (3, "fire", "room side", Source.SOLID_FUEL),
+    (Source.HOBBY, Way.ROOM_SIDE): (4, "workshop", "room side", Source.OTHER),
+    (Source.OUTDOOR, Way.GARAGE_LEAK): (5, "outdoors by the garage", "return leak", Source.GARAGE),
+    (Source.OUTDOOR, Way.BUFFER_LEAK): (6, "outdoors by crawlspace or attic", "return leak", Source.BUFFER_SPACE),
+    (Source.CANDLE_INCENSE, Way.ROOM_SIDE): (8, "candles, incense", "room side", Source.CANDLE_INCENSE),
+    (Source.RESUSPENSION, Way.ROOM_SIDE): (9, "cleaning, stirred-up dust", "room side", Source.RESUSPENSION),
+    (Source.GARAGE, Way.ROOM_SIDE): (10, "cars in the garage", "garage wall, return leak", Source.GARAGE),
 }
-"""Folio number, name and way in of each source; 7 is what is not assigned."""
+"""Folio number, name, way in and colour of each line; 7 is what is not assigned."""
 LEAST_SHOWN = 1e-3
 """A line below this share of the account is left out; what it holds is in what is not assigned. Own choice."""
 SINK_NAMES = {
@@ -53,18 +53,16 @@ SINK_ORDER = ("filter", "air_exchange", "settling", "cleaner", "portable")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shares:
-    """What each source brings, phase by phase: mean room PM2.5 [kg/m3] and mass brought in [kg/s], by draw."""
+    """What each source brings, phase by phase, and the record replayed."""
 
-    mean: dict[tuple[str, Source], Floats]
-    brought: dict[tuple[str, Source], Floats]
+    parts: Contributions
     recorded: Replay
 
 
 def shares_of(fit: Fit, baseline: Baseline) -> Shares:
     """Tell the sources apart at recorded equipment states; the parts add up to the whole."""
     recorded = replay(fit, baseline, AS_RECORDED, law=baseline.law)
-    parts = contributions(fit, baseline)
-    return Shares(mean=parts.mean, brought=parts.brought, recorded=recorded)
+    return Shares(parts=contributions(fit, baseline), recorded=recorded)
 
 
 def phases_document(fit: Fit, shares: Shares) -> Document:
@@ -171,8 +169,9 @@ def _share(fit: Fit, shares: Shares, phase: Phase) -> Document:
     total = shares.recorded.of(phase).mean
     found: Document = {}
     other = np.zeros(fit.draws)
-    for (name, source), mean in shares.mean.items():
-        if name != phase.id:
+    for source in Source:
+        mean = shares.parts.of(phase.id, source)
+        if mean is None:
             continue
         if source in (Source.HOBBY, Source.OTHER):
             other = other + mean
@@ -195,20 +194,20 @@ def account_document(fit: Fit, shares: Shares, phase: Phase) -> Document:
     brought_total = np.zeros(fit.draws)
     not_assigned = np.zeros(fit.draws)
     moved = float(np.mean(recorded.removed.sum(axis=1) + np.abs(recorded.stored)))
-    for source, (folio, name, path) in SOURCE_NAMES.items():
-        brought = shares.brought.get((phase.id, source))
-        if brought is None:
+    for (name, line), brought in shares.parts.brought.items():
+        if name != phase.id:
             continue
         brought_total = brought_total + brought
-        if source is Source.OTHER or float(np.mean(brought)) < LEAST_SHOWN * moved:
+        if line not in LINE_NAMES or float(np.mean(brought)) < LEAST_SHOWN * moved:
             not_assigned = not_assigned + brought
             continue
+        folio, title, path, colour = LINE_NAMES[line]
         lines_in.append(
             {
                 "folio": folio,
-                "name": name,
+                "name": title,
                 "path": path,
-                "source": source.value if source is not Source.HOBBY else Source.OTHER.value,
+                "source": colour.value,
                 "grams_per_day": _line(brought),
             }
         )
@@ -221,7 +220,7 @@ def account_document(fit: Fit, shares: Shares, phase: Phase) -> Document:
             continue
         lines_out.append({"folio": letter, "name": SINK_NAMES[sink], "sink": sink, "grams_per_day": _line(taken)})
     return {
-        "in": lines_in,
+        "in": sorted(lines_in, key=lambda row: int(str(row["folio"]))),
         "out": lines_out,
         "stored": _line(recorded.stored),
         "not_assigned": _line(not_assigned + (removed_total + recorded.stored - brought_total)),

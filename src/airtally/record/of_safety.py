@@ -118,7 +118,9 @@ def _finding(finding: SafetyFinding, house: House, others: list[SafetyFinding]) 
     if governing is not None:
         entry["limit"] = _limit(governing)
     if finding.done_on is not None:
-        entry["done"] = f"{local_text(finding.done_on, house.time_zone, '%Y-%m-%d')}, {finding.done_by or 'role not recorded'}"
+        entry["done"] = (
+            f"{local_text(finding.done_on, house.time_zone, '%Y-%m-%d')}, {finding.done_by or 'role not recorded'}"
+        )
     return entry
 
 
@@ -146,7 +148,11 @@ def pressures_document(cases: tuple[HousePressure, ...], budget: StaticBudget | 
     """Return the record's ``pressures``: worst cases and where the static pressure goes."""
     document: Document = {
         "worst_cases": [
-            {"name": case.state, "pressure": shown(case.pressure), "outcome": "not tested" if case.has_fire_lit else "cannot tell"}
+            {
+                "name": case.state,
+                "pressure": shown(case.pressure),
+                "outcome": "not tested" if case.has_fire_lit else "cannot tell",
+            }
             for case in cases
         ],
         "sentences": [
@@ -182,7 +188,9 @@ def visit_readings_document(visits: tuple[Visit, ...], house: House) -> Document
             if reading.estimate is None:
                 continue
             key = (reading.key, reading.place or "", _state_words(reading))
-            row = rows.setdefault(key, {"item": _item(reading), "conditions": _state_words(reading), "outcome": "no limit"})
+            row = rows.setdefault(
+                key, {"item": _item(reading), "conditions": _state_words(reading), "outcome": "no limit"}
+            )
             row[side] = _as_read(reading.key, reading.estimate)
     document: Document = {"rows": list(rows.values())}
     for side, visit in (("test_in", first), ("test_out", last)):

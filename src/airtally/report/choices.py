@@ -7,6 +7,8 @@ from typing import Any
 
 from airtally.report import words
 
+_BY_WAY_OF = ("garage", "buffer_space")
+"""Spaces through which outdoor air comes: their lines count to the outdoor share."""
 _RANK = {"open": 0, "unknown": 1, "done": 2}
 
 
@@ -46,15 +48,26 @@ def latest_account(document: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]]
 
 
 def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
-    """Return the largest line that comes in during the latest phase, in words, with its share where recorded."""
+    """Return the source with the largest share in the latest phase and its largest line, in words.
+
+    Outdoor air counts as one source by all the ways it takes; without shares the largest line decides.
+    """
     latest = latest_account(document)
     if latest is None or not latest[1]["in"]:
         return None
     account = latest[1]
-    row = max(account["in"], key=lambda entry: entry["grams_per_day"]["value"] or 0.0)
     unit = words.account_unit(account)
     phase = next(entry for entry in document["phases"].values() if entry.get("account") is account)
-    share = phase.get("source_share", {}).get(row.get("source"))
+
+    def amount(row: Mapping[str, Any]) -> float:
+        return float(row["grams_per_day"]["value"] or 0.0)
+
+    def shared(row: Mapping[str, Any]) -> Mapping[str, Any]:
+        source = row.get("source", "")
+        return dict(phase.get("source_share", {}).get("outdoor" if source in _BY_WAY_OF else source) or {})
+
+    row = max(account["in"], key=lambda entry: (shared(entry).get("value") or 0.0, amount(entry)))
+    share = shared(row) or None
     return {
         "name": row["name"],
         "path": row.get("path") or "a path not known",

@@ -30,6 +30,5 @@ FINDINGS: dict[str, str] = {
 }
 """Finding code to meaning."""
 
-PROBLEMS: dict[str, str] = {
-}
+PROBLEMS: dict[str, str] = {}
 """Problem code to meaning."""

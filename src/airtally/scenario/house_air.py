@@ -15,13 +15,11 @@ from airtally.inference.model import (
     cleaner_parameter,
     filter_efficiency,
     filter_parameter,
-    fold_into_filter,
-    handler_flow,
     leak_parameter,
-    runs_in,
 )
 from airtally.inference.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_OFF, FAN_STATES
+from airtally.inference.regimes import fold_into_filter, handler_flow, runs_in
 from airtally.tally.house_air import HouseAir
 
 HOURS = 3600.0

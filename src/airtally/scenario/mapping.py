@@ -10,8 +10,8 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.house.parts import AirSide, House
 from airtally.inference.fit import Fit
-from airtally.inference.model import handler_flow
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_STATES, MICRO
+from airtally.inference.regimes import handler_flow
 
 RAMP = 60.0
 """Time a blower takes to reach its flow [s]; 30 to 90 s, common practice, no source."""

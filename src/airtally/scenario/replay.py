@@ -20,7 +20,7 @@ from airtally.scenario.baseline import (
     by_source,
     class_split,
 )
-from airtally.scenario.law import PATH_OF_DRIVER, Law, law_of
+from airtally.scenario.law import Law, law_of
 from airtally.scenario.scenario import Scenario
 from airtally.tally.engine import Store, run
 
@@ -131,9 +131,7 @@ def replay(
     spans = _spans(fit, steps)
     factor, paths = _sources(fit, baseline, scenario, only, law)
     split = class_split(COARSE_SHARE)[:PARTICLES]
-    drivers = fit.prepared.outdoor[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[
-        None, :PARTICLES, None
-    ]
+    drivers = fit.prepared.outdoor[:, None, None] * class_split(OUTDOOR_COARSE_SHARE)[None, :PARTICLES, None]
     coefficients = law.coefficients.species(slice(0, PARTICLES))
     weight = PM25_WEIGHT[:PARTICLES]
     gains = coefficients.gains * paths[None, None, None, :, None]
@@ -210,16 +208,9 @@ def _spans(fit: Fit, window: slice) -> list[tuple[str, int, int]]:
     ]
 
 
-SOURCE_OF_PATH = {
-    PATH_OF_DRIVER[0]: Source.OUTDOOR,
-    PATH_OF_DRIVER[1]: Source.GARAGE,
-    PATH_OF_DRIVER[2]: Source.BUFFER_SPACE,
-}
-
-
-def source_of_path(name: str) -> Source:
-    """Return the source that an inlet path carries."""
-    return SOURCE_OF_PATH.get(name.partition(":")[0], Source.OUTDOOR)
+SOURCE_OF_PATHS = Source.OUTDOOR
+"""What paths carry. Garage, crawlspace and attic are counted as ways that outdoor air takes: nobody measured
+what is given off there, and their level is a ratio of the outdoor one."""
 
 
 def _sources(
@@ -233,7 +224,7 @@ def _sources(
         for source in Source:
             if source not in only:
                 scale[source] = 0.0
-    paths = np.array([scale.get(source_of_path(name), 1.0) for name in law.coefficients.path_names])
+    paths = np.full(len(law.coefficients.path_names), scale.get(SOURCE_OF_PATHS, 1.0))
     masks: dict[Source, Booleans] = by_source(fit, baseline) if scale else {}
     factor: Floats | None = None
     if any(scale.get(source, 1.0) != 1.0 for source in masks):
@@ -244,11 +235,9 @@ def _sources(
     return factor, paths
 
 
-def sources_present(fit: Fit, baseline: Baseline, law: Law) -> tuple[Source, ...]:
+def sources_present(fit: Fit, baseline: Baseline) -> tuple[Source, ...]:
     """Return the sources that can matter in this record, outdoors first."""
-    by_path = {source_of_path(name) for name in law.coefficients.path_names}
-    inside = set(by_source(fit, baseline))
-    return tuple(s for s in Source if s in by_path | inside)
+    return tuple(s for s in Source if s is SOURCE_OF_PATHS or s in by_source(fit, baseline))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""What each source brings at recorded equipment states, all sources in one pass.
+"""What each source brings and by which way, at recorded equipment states, all in one pass.
 
 The account is linear, so the room's level is the sum of what each source alone would make of it. Running
 each alone through the engine gives the same numbers (a test holds the two together); this pass steps the
@@ -8,6 +8,7 @@ one-volume classes of all sources side by side, as a page needs a dozen of them 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from math import exp
 
 import numpy as np
@@ -25,31 +26,68 @@ from airtally.scenario.baseline import (
     by_source,
     class_split,
 )
-from airtally.scenario.replay import PARTICLES, source_of_path
+from airtally.scenario.law import PATH_OF_DRIVER
+from airtally.scenario.replay import PARTICLES, SOURCE_OF_PATHS
 
-SOURCES = tuple(Source)
+
+class Way(StrEnum):
+    """How particles reach the rooms."""
+
+    ROOM_SIDE = "room side"
+    ENVELOPE = "leaks of the house, windows, fans"
+    GARAGE_LEAK = "return leak from a garage"
+    BUFFER_LEAK = "return leak from a crawlspace or attic"
+
+
+WAY_OF_PATH = {PATH_OF_DRIVER[1]: Way.GARAGE_LEAK, PATH_OF_DRIVER[2]: Way.BUFFER_LEAK}
+LINES = (
+    *((source, Way.ROOM_SIDE) for source in EVENT_KINDS),
+    (SOURCE_OF_PATHS, Way.ENVELOPE),
+    (SOURCE_OF_PATHS, Way.GARAGE_LEAK),
+    (SOURCE_OF_PATHS, Way.BUFFER_LEAK),
+)
+"""Source and way of each line that the account is told apart into."""
+Line = tuple[Source, Way]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contributions:
-    """Each source's part, by phase and source; arrays shape (draws,).
+    """Each line's part, by phase, source and way; arrays shape (draws,).
 
     ``mean`` of the room's PM2.5 [kg/m3] and ``brought`` into the rooms [kg/s]; ``start`` is the part of what
     was in the air before the first step [kg/m3].
     """
 
-    mean: dict[tuple[str, Source], Floats]
-    brought: dict[tuple[str, Source], Floats]
+    mean: dict[tuple[str, Line], Floats]
+    brought: dict[tuple[str, Line], Floats]
     start: dict[str, Floats]
+
+    def of(self, phase: str, source: Source) -> Floats | None:
+        """Return what a source adds to the rooms' mean by all its ways [kg/m3], None if nothing."""
+        parts = [mean for (name, line), mean in self.mean.items() if name == phase and line[0] is source]
+        return np.asarray(sum(parts)) if parts else None
 
 
 @njit(cache=True, parallel=True)
 def _separate(  # noqa: C901 - one pass over the steps  # pragma: no cover - compiled
-    emission, owner, rate, gain, path_source, outdoor, states, phase, phases, start, split, outdoor_split, weight, step
+    emission,
+    owner,
+    rate,
+    gain,
+    path_line,
+    sources,
+    outdoor,
+    states,
+    phase,
+    phases,
+    start,
+    split,
+    outdoor_split,
+    weight,
+    step,
 ):
-    """Return sums over the steps of each phase: level by source and mass in by source, both (draws, phases, sources + 1)."""
+    """Return sums over the steps of each phase: level by line and mass in by line, both (draws, phases, lines + 1)."""
     draws, steps = emission.shape
-    sources = 10
     classes = split.size
     level_sum = np.zeros((draws, phases, sources + 1))
     mass_sum = np.zeros((draws, phases, sources + 1))
@@ -66,7 +104,7 @@ def _separate(  # noqa: C901 - one pass over the steps  # pragma: no cover - com
                 part[s, c] = (1.0 - fade[s, c]) / k if k > 0.0 else step
                 mean_part[s, c] = (step - part[s, c]) / k / step if k > 0.0 else 0.5 * step
                 for p in range(gain.shape[3]):
-                    entry[s, c, path_source[p]] += gain[d, s, c, p]
+                    entry[s, c, path_line[p]] += gain[d, s, c, p]
         amount = np.zeros((sources + 1, classes))
         for c in range(classes):
             amount[sources, c] = start[d] * split[c]
@@ -91,27 +129,33 @@ def _separate(  # noqa: C901 - one pass over the steps  # pragma: no cover - com
     return level_sum, mass_sum
 
 
+def way_of_path(name: str) -> Way:
+    """Return the way in that an inlet path of a law belongs to."""
+    return WAY_OF_PATH.get(name.partition(":")[0], Way.ENVELOPE)
+
+
 def contributions(fit: Fit, baseline: Baseline) -> Contributions:
-    """Return each source's part of the rooms' level and of what came in, for every phase of the record."""
+    """Return each line's part of the rooms' level and of what came in, for every phase of the record."""
     prepared = fit.prepared
     law = baseline.law
-    owner = np.full(baseline.emission.shape, SOURCES.index(Source.OTHER), dtype=np.int64)
+    owner = np.full(baseline.emission.shape, LINES.index((Source.OTHER, Way.ROOM_SIDE)), dtype=np.int64)
     masks = by_source(fit, baseline)
     for kind in EVENT_KINDS:
         if kind in masks:
-            owner[masks[kind]] = SOURCES.index(kind)
+            owner[masks[kind]] = LINES.index((kind, Way.ROOM_SIDE))
     phase = np.full(prepared.steps, -1, dtype=np.int64)
     for index, span in enumerate(prepared.phases):
         phase[prepared.phase_steps(span)] = index
-    path_source: Integers = np.array(
-        [SOURCES.index(source_of_path(name)) for name in law.coefficients.path_names], dtype=np.int64
+    path_line: Integers = np.array(
+        [LINES.index((SOURCE_OF_PATHS, way_of_path(name))) for name in law.coefficients.path_names], dtype=np.int64
     )
     level, mass = _separate(
         baseline.emission,
         owner,
         np.ascontiguousarray(law.coefficients.rate[:, :, :PARTICLES, 0, 0]),
         np.ascontiguousarray(law.coefficients.gains[:, :, :PARTICLES, :, 0]),
-        path_source,
+        path_line,
+        len(LINES),
         prepared.outdoor,
         law.states,
         phase,
@@ -123,20 +167,22 @@ def contributions(fit: Fit, baseline: Baseline) -> Contributions:
         prepared.step,
     )
     volume = fit.values["volume"]
-    return _by_phase(prepared.phases, np.bincount(phase[phase >= 0], minlength=len(prepared.phases)), level, mass, volume)
+    return _by_phase(
+        prepared.phases, np.bincount(phase[phase >= 0], minlength=len(prepared.phases)), level, mass, volume
+    )
 
 
 def _by_phase(phases: tuple[Phase, ...], steps: Integers, level: Floats, mass: Floats, volume: Floats) -> Contributions:
-    mean: dict[tuple[str, Source], Floats] = {}
-    brought: dict[tuple[str, Source], Floats] = {}
+    mean: dict[tuple[str, Line], Floats] = {}
+    brought: dict[tuple[str, Line], Floats] = {}
     start: dict[str, Floats] = {}
     for index, phase in enumerate(phases):
         if steps[index] == 0:
             continue
-        start[phase.id] = np.asarray(level[:, index, len(SOURCES)] / steps[index])
-        for number, source in enumerate(SOURCES):
+        start[phase.id] = np.asarray(level[:, index, len(LINES)] / steps[index])
+        for number, line in enumerate(LINES):
             here = mass[:, index, number] / steps[index] * volume
-            if np.any(here != 0.0):
-                mean[phase.id, source] = np.asarray(level[:, index, number] / steps[index])
-                brought[phase.id, source] = np.asarray(here)
+            if np.any(level[:, index, number] != 0.0):  # what came before a phase is still in its air
+                mean[phase.id, line] = np.asarray(level[:, index, number] / steps[index])
+                brought[phase.id, line] = np.asarray(here)
     return Contributions(mean=mean, brought=brought, start=start)

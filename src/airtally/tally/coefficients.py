@@ -9,6 +9,7 @@ import numpy as np
 
 from airtally.arrays import Floats, Integers
 from airtally.house.parts import VentilationKind
+from airtally.physics.infiltration import through_cracks
 from airtally.tally.duct import Duct, clean_air, duct_of, running_ventilation
 from airtally.tally.house_air import ON_RETURN_DUCT, HouseAir
 
@@ -67,33 +68,35 @@ def coefficients(house_air: HouseAir) -> Coefficients:
 
     Volume flow closes in every zone: what supplies and fans bring beyond what returns and fans draw flows
     through the house to zones that draw more than they get, in proportion, and the rest leaves outdoors.
-    Infiltration leaves from the zone it entered. Air for an exhaust fan enters through the envelope where
-    infiltration does, with the envelope's penetration.
+    Infiltration leaves from the zone it entered. What fans bring in or take out without a match is leant on
+    the leaks of the whole house by halves (:func:`~airtally.physics.infiltration.through_cracks`): it keeps out
+    half its flow of natural infiltration, and an exhaust draws the rest of its own through the envelope
+    where infiltration enters, with the envelope's penetration.
 
-    Departs from the source: no natural infiltration is given up for unbalanced fans; whoever builds the
-    HouseAir combines them. Buffer spaces are drivers and are not changed by the rooms.
+    Departs from the source: buffer spaces are drivers and are not changed by the rooms.
     """
-    return _assemble(house_air, duct_of(house_air), _ventilate(house_air))
+    return _assemble(house_air, duct_of(house_air))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Ventilated:
-    """Outdoor air by fans with axes (D, W, F, V, Z) for what enters, (D, F, Z) for what fans draw out."""
+    """Outdoor air by leaks (D, W, F, Z) and by fans (D, W, F, V, Z); what fans draw out (D, F, Z)."""
 
+    natural: Floats
     enters: Floats
     drawn: Floats
     through_envelope: tuple[bool, ...]
 
 
-def _ventilate(house_air: HouseAir) -> _Ventilated:
+def _ventilate(house_air: HouseAir, duct: Duct) -> _Ventilated:
     flow = running_ventilation(house_air)
     draws, fans = flow.shape[:2]
-    infiltration = house_air.infiltration
-    total = infiltration.sum(axis=2, keepdims=True)
+    total = house_air.infiltration.sum(axis=2, keepdims=True)
     by_volume = (house_air.volume / house_air.volume.sum(axis=1, keepdims=True))[:, None, :]
-    leaky = np.where(total > 0.0, infiltration / np.where(total > 0.0, total, 1.0), by_volume)
+    leaky = np.where(total > 0.0, house_air.infiltration / np.where(total > 0.0, total, 1.0), by_volume)
     enters = np.zeros((draws, house_air.weather_count, fans, flow.shape[2], house_air.zone_count))
     drawn = np.zeros((draws, fans, house_air.zone_count))
+    exhausted = np.zeros((draws, fans))
     for fan, kind in enumerate(house_air.ventilation_kind):
         zone = int(house_air.ventilation_zone[fan])
         if kind is not VentilationKind.SUPPLY:
@@ -102,10 +105,19 @@ def _ventilate(house_air: HouseAir) -> _Ventilated:
             else:
                 drawn[:, :, zone] += flow[:, :, fan]
         if kind is VentilationKind.EXHAUST:
-            enters[:, :, :, fan, :] = flow[:, None, :, fan, None] * leaky[:, :, None, :]
+            exhausted += flow[:, :, fan]
         elif zone != ON_RETURN_DUCT:
             enters[:, :, :, fan, zone] = flow[:, None, :, fan]
+    pushed = house_air.handler_flow + duct.spilled_outdoor.sum(axis=2) - duct.room_return.sum(axis=2)
+    unbalanced = pushed + enters[:, 0].sum(axis=(2, 3)) - drawn.sum(axis=2)
+    cracks = through_cracks(total, unbalanced[:, None, :])
+    for_exhausts = np.maximum(-unbalanced, 0.0)
+    share = np.divide(for_exhausts, exhausted, out=np.zeros_like(exhausted), where=exhausted > 0.0)
+    for fan, kind in enumerate(house_air.ventilation_kind):
+        if kind is VentilationKind.EXHAUST:
+            enters[:, :, :, fan] = (flow[:, :, fan] * share)[:, None, :, None] * leaky[:, :, None, :]
     return _Ventilated(
+        natural=np.maximum(cracks - for_exhausts[:, None, :], 0.0)[..., None] * leaky[:, :, None, :],
         enters=enters,
         drawn=drawn,
         through_envelope=tuple(kind is VentilationKind.EXHAUST for kind in house_air.ventilation_kind),
@@ -125,7 +137,8 @@ def _transfer(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> tuple
     return between, outdoors
 
 
-def _assemble(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> Coefficients:
+def _assemble(house_air: HouseAir, duct: Duct) -> Coefficients:
+    ventilated = _ventilate(house_air, duct)
     between, outdoors = _transfer(house_air, duct, ventilated)
     between = between + house_air.door_flow[:, None]
     draws, weathers, fans, zones = outdoors.shape
@@ -133,7 +146,7 @@ def _assemble(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> Coeff
     shape = (draws, weathers, openings, fans, species)
     volume = np.asarray(house_air.volume, dtype=float)
 
-    entered = house_air.infiltration[:, :, None, None, :] + house_air.other_outdoor_flow[:, None, :, None, :]
+    entered = ventilated.natural[:, :, None] + house_air.other_outdoor_flow[:, None, :, None, :]
     exchange = entered + (outdoors + ventilated.drawn[:, None])[:, :, None]
     in_rooms, in_duct = _room_removal(house_air), _duct_removal(duct)
     sinks = np.broadcast_to((in_rooms + in_duct)[:, None, None], (*shape, len(SINKS), zones)).copy()
@@ -208,7 +221,7 @@ def _gains(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> tuple[Fl
     own_passage[:, :, -1] = 1.0
     envelope = penetration[:, None, None, None, :, None]
     supply = house_air.supply_share[:, None, None, :]
-    gains[..., 0, :] = house_air.infiltration[:, :, None, None, None, :] * envelope
+    gains[..., 0, :] = ventilated.natural[:, :, None, :, None, :] * envelope
     for leak in range(leak_count):
         passage = duct.passage if house_air.leak_before_filter[leak] else np.ones_like(duct.passage)
         gains[..., 1 + leak, :] = ((duct.leak_flow[:, :, leak, None] * passage)[..., None] * supply)[:, None, None]
