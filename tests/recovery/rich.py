@@ -19,7 +19,14 @@ from airtally.demo import ALL_QUIRKS, Quirk, write_demo
 from airtally.jobs import run_job
 from airtally.record.documents import JobRecord
 
-FIRST_SEED = 101
+FIRST_SEED = 401
+SHARES = {
+    "outdoor": ("outdoor",),
+    "cooking": ("cooking",),
+    "solid_fuel": ("solid_fuel",),
+    "other": ("other", "resuspension"),
+}
+"""The record's shares and what of the simulation's own each stands for."""
 JOB_SEED = 1
 
 
@@ -32,7 +39,7 @@ class RichResult:
 
 
 def rich_results(count: int, *, placebo: bool) -> Iterator[RichResult]:
-    """Write, run and score demo jobs with the seeds from 101; ``placebo`` houses had no work done."""
+    """Write, run and score demo jobs with the seeds from 401; ``placebo`` houses had no work done."""
     quirks = ALL_QUIRKS | {Quirk.NO_WORK} if placebo else ALL_QUIRKS
     for seed in range(FIRST_SEED, FIRST_SEED + count):
         with tempfile.TemporaryDirectory() as name:
@@ -59,8 +66,11 @@ def compare(record: dict[str, Any], truth: dict[str, Any]) -> RichResult:
                 is_open=f"phases/{phase}/{fan}" in left_open,
             )
         answers[f"phase mean, {phase}"] = _answer(found["mean_pm25"], real["mean_pm25"]["occupied"])
-        share = found["source_share"]
-        answers[f"outdoor share, {phase}"] = _answer(share["outdoor"], real["source_share"]["outdoor"])
+        for name, parts in SHARES.items():
+            part = found["source_share"].get(name)
+            if part is not None:
+                truth_of = sum(real["source_share"][one] for one in parts)
+                answers[f"{name.replace('_', ' ')} share, {phase}"] = _answer(part, truth_of)
     for change, effect in record["effects"].items():
         if change in record["phases"] and "works" in truth.get("effects", {}):
             answers["effect of the works"] = _answer(effect["percent"], truth["effects"]["works"]["change_percent"])

@@ -154,7 +154,7 @@ def rich_part(done: dict[bool, list[RichResult]], today: datetime) -> str:
 
 def _rich_row(label: str, name: str, answers: list[Answer]) -> str:
     truth = np.array([a.truth for a in answers])
-    if name.startswith("outdoor share"):
+    if " share, " in name:
         unit, scale, factor = "points", np.ones(truth.size), 100.0
     elif name.startswith("effect"):
         unit, scale, factor = "points", np.ones(truth.size), 1.0

@@ -11,10 +11,11 @@ from numpy.testing import assert_allclose
 from tests.scenario.full_home import PHASES, WORKS, full_baseline, full_fit, guess, one_cleaner, one_filter
 
 from airtally.errors import InputError
-from airtally.inference.events import Source
+from airtally.inference.events import EVENT_KINDS, Source
+from airtally.inference.fit import RESPONSE_ERROR, Fit
 from airtally.inference.model import cleaner_parameter
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF
-from airtally.scenario.baseline import PM25_WEIGHT, by_source, class_split
+from airtally.scenario.baseline import PM25_WEIGHT, baseline_of, by_source, class_split
 from airtally.scenario.edits import add_cleaner, fit_filter, seal_returns
 from airtally.scenario.house_air import draws_of, house_air
 from airtally.scenario.law import fan_of, law_of
@@ -29,13 +30,34 @@ def run(scenario: Scenario = AS_RECORDED, **options: object):
     return replay(full_fit(), full_baseline(), scenario, **options)  # type: ignore[arg-type]
 
 
+def sure_fit() -> Fit:
+    """Return the fit with monitors that read every kind of source alike."""
+    return replace(full_fit(), response=np.ones_like(full_fit().response))
+
+
 def test_the_record_replayed_is_the_record() -> None:
-    fit = full_fit()
-    found = run(keep_level=True)
+    fit = sure_fit()
+    found = replay(fit, baseline_of(fit), AS_RECORDED, keep_level=True)
     assert found.level is not None
     assert_allclose(found.level, fit.level, rtol=2e-5, atol=1e-14)  # single precision in the series
     for span in found.spans:
         assert_allclose(span.mean, fit.level[:, span.first : span.last].mean(axis=1), rtol=0.02)
+
+
+def test_a_source_read_at_twice_what_it_gives_off_brings_half_as_much_and_leaves_the_others_alone() -> None:
+    sure = sure_fit()
+    response = np.ones_like(sure.response)
+    response[:, EVENT_KINDS.index(Source.COOKING)] = 2.0
+    doubted = replace(sure, response=response)
+    old, new = (contributions(fit, baseline_of(fit)) for fit in (sure, doubted))
+    for phase in PHASES:
+        for source in sources_present(sure, baseline_of(sure)):
+            before, after = old.of(phase.id, source), new.of(phase.id, source)
+            if before is not None and after is not None:
+                factor = 0.5 if source is Source.COOKING else 1.0
+                assert_allclose(after, factor * before, rtol=1e-9, atol=1e-20)
+    assert_allclose(full_fit().response[0], 1.0)
+    assert np.std(np.log(full_fit().response[1:])) == pytest.approx(RESPONSE_ERROR, rel=0.25)
 
 
 def test_the_classes_weighted_make_one_gram_of_pm25_from_one_gram() -> None:
@@ -139,9 +161,9 @@ def test_contrasts_are_antisymmetric() -> None:
 
 
 def test_a_window_starts_from_the_recorded_level() -> None:
-    fit = full_fit()
+    fit = sure_fit()
     window = slice(4000, 6000)
-    level = run(window=window, keep_level=True).level
+    level = replay(fit, baseline_of(fit), AS_RECORDED, window=window, keep_level=True).level
     assert level is not None
     assert level.shape == (fit.draws, 2000)
     assert_allclose(level, fit.level[:, window], rtol=0.05)

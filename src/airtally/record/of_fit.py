@@ -35,10 +35,12 @@ LINE_NAMES: dict[Line, tuple[int, str, str, Source]] = {
     (Source.OUTDOOR, Way.GARAGE_LEAK): (5, "outdoors by the garage", "return leak", Source.GARAGE),
     (Source.OUTDOOR, Way.BUFFER_LEAK): (6, "outdoors by crawlspace or attic", "return leak", Source.BUFFER_SPACE),
     (Source.CANDLE_INCENSE, Way.ROOM_SIDE): (8, "candles, incense", "room side", Source.CANDLE_INCENSE),
-    (Source.RESUSPENSION, Way.ROOM_SIDE): (9, "cleaning, stirred-up dust", "room side", Source.RESUSPENSION),
     (Source.GARAGE, Way.ROOM_SIDE): (10, "cars in the garage", "garage wall, return leak", Source.GARAGE),
 }
 """Folio number, name, way in and colour of each line; 7 is what is not assigned."""
+NOT_TOLD_APART = (Source.HOBBY, Source.RESUSPENSION, Source.OTHER)
+"""Sources whose shares are given as one: dust and quiet sources give no event that PM2.5 alone would name."""
+UNNAMED = f"{REPLAY}, workshop, stirred-up dust and unnamed sources: readings of PM2.5 do not tell them apart"
 LEAST_SHOWN = 1e-3
 """A line below this share of the account is left out; what it holds is in what is not assigned. Own choice."""
 SINK_NAMES = {
@@ -173,13 +175,17 @@ def _share(fit: Fit, shares: Shares, phase: Phase) -> Document:
         mean = shares.parts.of(phase.id, source)
         if mean is None:
             continue
-        if source in (Source.HOBBY, Source.OTHER):
+        if source in NOT_TOLD_APART:
             other = other + mean
         else:
             share = np.clip(mean / total, 0.0, 1.0)
             found[source.value] = from_draws(share, unit="1", source=f"{REPLAY}, this source alone")
     share = np.clip(other / total, 0.0, 1.0)
-    found[Source.OTHER.value] = from_draws(share, unit="1", source=f"{REPLAY}, hobby and unnamed sources")
+    found[Source.OTHER.value] = from_draws(
+        share,
+        unit="1",
+        source=UNNAMED,
+    )
     return found
 
 

@@ -1,13 +1,15 @@
-"""What was emitted, by source, so that the three-class tally follows the fitted room series exactly.
+"""What was emitted, by source, so that the three-class tally follows the fitted room series.
 
 A PM2.5 reading does not tell size classes. Emissions are split by a stated prior
 (:data:`~airtally.inference.model.PM25_SPLIT`), and the total is then solved step by step so that the
-tally's PM2.5 equals the fit's. Replays of anything else differ from the record only by what was edited.
+tally's PM2.5 equals the fit's. What monitors make of each kind of source is doubted
+(:data:`~airtally.inference.fit.RESPONSE_ERROR`): in every draw but the most probable each kind gives off more or
+less than was read, and the rooms hold more or less of it. Replays differ from the record only by what was edited.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
@@ -62,11 +64,14 @@ def baseline_of(fit: Fit) -> Baseline:
     """Return the emissions behind a fit's room series; see :class:`Baseline`."""
     law = law_of(fit)
     start = fit.level[:, 0].copy()
-    emission = _follow(fit, law, start)
     event_at = np.full(fit.prepared.steps, -1, dtype=np.int64)
     for index, event in enumerate(fit.events):
         event_at[event.first : event.last + 1] = index
-    return Baseline(law=law, emission=emission, event_at=event_at, start=start)
+    read = Baseline(law=law, emission=_follow(fit, law, start), event_at=event_at, start=start)
+    given = read.emission.copy()
+    for kind, mask in by_source(fit, read).items():
+        given /= np.where(mask, fit.response[:, EVENT_KINDS.index(kind), None], 1.0)
+    return replace(read, emission=given)
 
 
 @njit(cache=True, parallel=True)
