@@ -10,7 +10,7 @@ import pytest
 from tests.scenario.full_home import START, full_fit, made_log
 
 from airtally.house.parts import DiaryEntry
-from airtally.inference.events import DIARY_WORDS, EVENT_KINDS, Source, classify, find_spans, source_named
+from airtally.inference.events import DIARY_WORDS, EVENT_KINDS, Source, classify, drawn_kinds, find_spans, source_named
 from airtally.inference.likelihood import Path
 
 HOUR = 60
@@ -138,3 +138,16 @@ def test_the_events_of_a_fit_carry_masses_and_kinds_that_fit_the_record() -> Non
     # The made days hold three meals each, at about 7.3, 12.6 and 18.6 h.
     hours = np.array([((e.start - START) / 3600.0) % 24.0 for e in fit.events if e.rise > 5e-9])
     assert np.mean([min(abs(h - m) for m in (7.3, 12.6, 18.6)) < 1.5 for h in hours]) > 0.8
+
+
+def test_kinds_are_drawn_by_their_chances_and_a_draws_doubt_shifts_every_event_alike() -> None:
+    chances = ((Source.COOKING, 0.6), (Source.SOLID_FUEL, 0.3), (Source.OTHER, 0.1))
+    draws, events = 400, 200
+    shift = np.zeros((draws, len(EVENT_KINDS)))
+    plain = drawn_kinds([chances] * events, shift, np.random.default_rng(1))
+    for kind, chance in chances:
+        assert np.mean(plain == EVENT_KINDS.index(kind)) == pytest.approx(chance, abs=0.01)
+    shift[: draws // 2, EVENT_KINDS.index(Source.SOLID_FUEL)] = np.log(2.0)  # odds 0.3 to 0.7 become 0.6 to 0.7
+    tilted = drawn_kinds([chances] * events, shift, np.random.default_rng(1)) == EVENT_KINDS.index(Source.SOLID_FUEL)
+    assert tilted[: draws // 2].mean() == pytest.approx(0.6 / 1.3, abs=0.01)
+    assert tilted[draws // 2 :].mean() == pytest.approx(0.3, abs=0.01)

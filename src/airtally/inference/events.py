@@ -8,7 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from airtally.arrays import Booleans, Floats
+from airtally.arrays import Booleans, Floats, Integers
 from airtally.house.parts import DiaryEntry, House
 from airtally.inference.grid import on_grid
 from airtally.inference.likelihood import Path
@@ -152,6 +152,33 @@ def classify(
         ranked = sorted(((kind, value / total) for kind, value in weight.items()), key=lambda pair: -pair[1])
         found.append(tuple(ranked))
     return found
+
+
+def drawn_kinds(kinds: list[tuple[tuple[Source, float], ...]], shift: Floats, rng: np.random.Generator) -> Integers:
+    """Return a kind for every draw and event.
+
+    Parameters
+    ----------
+    kinds : list
+        Probability of each kind, event by event.
+    shift : float64 array, shape (draws, kinds)
+        Added to the log odds of every event of a draw. [-]
+    rng : numpy Generator
+
+    Returns
+    -------
+    drawn : int64 array, shape (draws, events)
+        Index into ``EVENT_KINDS``.
+    """
+    drawn = np.zeros((shift.shape[0], len(kinds)), dtype=np.int64)
+    for index, chances in enumerate(kinds):
+        chance = np.zeros(len(EVENT_KINDS))
+        for kind, share in chances:
+            chance[EVENT_KINDS.index(kind)] = share
+        tilted = chance * np.exp(shift)
+        below = np.cumsum(tilted / tilted.sum(axis=1, keepdims=True), axis=1)
+        drawn[:, index] = np.minimum((rng.random((shift.shape[0], 1)) > below).sum(axis=1), len(EVENT_KINDS) - 1)
+    return drawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
