@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from airtally.arrays import Floats
-from airtally.inference.parameters import Parameter, Prior
+from airtally.parameters import Parameter, Prior
 from airtally.inference.search import draw, find_posterior
 
 

@@ -28,7 +28,7 @@ KERNELS = {
     "airtally.inference.emissions": "continues the filter's series, ug/m3 and hours",
     "airtally.inference.events": "reads the filter's series, ug/m3 and hours",
     "airtally.inference.search": "searches over the filter's parameters, ug/m3 and hours",
-    "airtally.inference.parameters": "names the filter's parameters, ug/m3 and hours",
+    "airtally.parameters": "names the filter's parameters, ug/m3 and hours",
     "airtally.inference.model": "turns parameters into the filter's rates, ug/m3 and hours",
 }
 """Inside the compiled filter and at its door; every noun that leaves the room is SI again."""

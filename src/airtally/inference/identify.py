@@ -8,7 +8,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.parts import AirSide
-from airtally.inference.parameters import Prior, Values
+from airtally.parameters import Prior, Values
 from airtally.inference.prepare import Prepared
 from airtally.inference.rates import phase_rates
 

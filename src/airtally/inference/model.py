@@ -14,7 +14,7 @@ from airtally.arrays import Floats
 from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
-from airtally.inference.parameters import Parameter, Prior, Values
+from airtally.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_OFF, FAN_STATES, Prepared
 from airtally.inference.regimes import RegimeRates, regime_rates
 

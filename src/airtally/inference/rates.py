@@ -6,7 +6,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.dates import Phase
-from airtally.inference.parameters import Values
+from airtally.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, Epoch, Prepared
 from airtally.inference.regimes import HOURS, SINKS, regime_rates
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.parts import House, RunsWith, VentilationKind
-from airtally.inference.parameters import Values
+from airtally.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF
 from airtally.physics.infiltration import through_cracks
 

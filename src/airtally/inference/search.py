@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from airtally.arrays import Floats
-from airtally.inference.parameters import Prior
+from airtally.parameters import Prior
 
 STEP = 0.03
 """Step of the differences, in prior standard deviations: small beside the posterior, large beside rounding."""

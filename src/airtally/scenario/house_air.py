@@ -17,7 +17,7 @@ from airtally.inference.model import (
     filter_parameter,
     leak_parameter,
 )
-from airtally.inference.parameters import Parameter, Prior, Values
+from airtally.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_OFF, FAN_STATES
 from airtally.inference.regimes import fold_into_filter, handler_flow, runs_in
 from airtally.tally.house_air import HouseAir

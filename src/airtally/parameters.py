@@ -1,4 +1,4 @@
-"""What may be learnt about a house: each parameter with its prior, on a logarithmic scale."""
+"""What may be learnt about a house from readings: each parameter with its prior, on a logarithmic scale."""
 
 from __future__ import annotations
 
