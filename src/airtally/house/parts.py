@@ -182,6 +182,8 @@ class AirHandler:
     """Share of handler flow lost outdoors from supply ducts. [-]"""
     duct_volume: Estimate | None = None
     rated_static: Estimate | None = None
+    motor: str = "unknown"
+    """``PSC``, ``ECM`` or ``unknown``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
