@@ -10,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from airtally.estimates import Basis, Estimate
+from airtally.estimates import Basis, Estimate, Missing
 from airtally.units import (
     Kind,
-    Missing,
     QuantityTextError,
     estimate_to_field,
     field_unit,

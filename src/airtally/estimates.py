@@ -19,6 +19,14 @@ class Basis(StrEnum):
     COMPUTED = "computed"
 
 
+class Missing(StrEnum):
+    """Why a number is absent; the three are different things, and none of them is zero."""
+
+    NOT_MEASURED = "not measured"
+    NOT_ACCESSIBLE = "not accessible"
+    UNKNOWN = "unknown"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """A quantity with its interval.

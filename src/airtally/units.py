@@ -16,7 +16,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from airtally.errors import InputError
-from airtally.estimates import Basis, Estimate
+from airtally.estimates import Basis, Estimate, Missing
 
 if TYPE_CHECKING:
     from airtally.arrays import Floats
@@ -37,14 +37,6 @@ BRITISH_THERMAL_UNIT = 1055.05585262
 """International Table Btu, exact: NIST SP 811, appendix B.8, footnote. [J]"""
 LONGEST_TEXT = 200
 """A quantity written by hand is shorter than this; longer text is refused unread."""
-
-
-class Missing(StrEnum):
-    """Why a number is absent; the three are different things, and none of them is zero."""
-
-    NOT_MEASURED = "not measured"
-    NOT_ACCESSIBLE = "not accessible"
-    UNKNOWN = "unknown"
 
 
 class Kind(StrEnum):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import date
 
-from airtally.estimates import Estimate
+from airtally.estimates import Estimate, Missing
 from airtally.house import problems as code
 from airtally.house.entries import Entry
 from airtally.house.fields import Field, Form
@@ -28,7 +28,7 @@ from airtally.house.parts import (
 )
 from airtally.house.sections_job import OTHER_GAIN, PARTICLE_GAIN, SETTINGS
 from airtally.quantities import Quantity
-from airtally.units import Kind, Missing, QuantityTextError, read_quantity, shown_text
+from airtally.units import Kind, QuantityTextError, read_quantity, shown_text
 
 PARTICLES = tuple(q for q in Quantity if q.value.startswith(("pm", "count")))
 ROLES = ("time", "date", "start", "end", "kind", "device", "name", "value", "unit", "ignore")

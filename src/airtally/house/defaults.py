@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 
 from airtally.errors import InputError
-from airtally.estimates import Basis, Estimate
+from airtally.estimates import Basis, Estimate, Missing
 from airtally.house.fields import COMMON_PRACTICE, Default
 from airtally.house.parts import ExhaustKind
-from airtally.units import FOOT, Kind, Missing, read_quantity
+from airtally.units import FOOT, Kind, read_quantity
 
 FILTER_TEST = "ASHRAE 52.2-2017, table of minimum average efficiencies (from memory)"
 MINIMUM_EFFICIENCY: dict[int, tuple[float | None, float | None, float]] = {

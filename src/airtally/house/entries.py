@@ -12,13 +12,13 @@ from enum import Enum
 from typing import Any, TypeVar
 
 from airtally.errors import Severity
-from airtally.estimates import Estimate
+from airtally.estimates import Estimate, Missing
 from airtally.house import problems as code
 from airtally.house.defaults import default_estimate
 from airtally.house.fields import Default, Field, Section
 from airtally.house.gathering import Gathering, listed, near, possible_range, read_bounded, show, wanted_by
 from airtally.house.moments import MomentTextError, read_moment
-from airtally.units import Kind, Missing, shown_text
+from airtally.units import Kind, shown_text
 
 Word = TypeVar("Word", bound=Enum)
 ID = re.compile(r"\w[\w .-]{0,59}")

@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from airtally.errors import Problem, Severity
-from airtally.estimates import Estimate
+from airtally.estimates import Estimate, Missing
 from airtally.house import problems as code
 from airtally.house.fields import Field, Form
 from airtally.units import (
     Kind,
-    Missing,
     QuantityTextError,
     accepted_units,
     estimate_to_field,

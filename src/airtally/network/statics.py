@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from airtally.errors import Problem
-from airtally.estimates import Estimate
+from airtally.estimates import Estimate, Missing
 from airtally.network.spread import spread, total
-from airtally.visits.missing import Missing
 from airtally.visits.parts import HandlerMode, Reading, Visit
 
 

@@ -1,7 +1,7 @@
 """Visits: what was measured on site, in which house state, and what may be compared with what."""
 
+from airtally.estimates import Missing
 from airtally.visits.kinds import CHECKS, GATES, READING_KINDS, SI_UNIT, Dimension, ReadingKind, StatePart
-from airtally.visits.missing import Missing
 from airtally.visits.pair import Likeness, NotRetested, Pairing, ReadingPair, pair_like_states
 from airtally.visits.parts import (
     ALL,

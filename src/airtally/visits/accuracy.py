@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 from airtally.errors import Problem
-from airtally.estimates import Basis, Estimate
-from airtally.units import Kind, Missing, QuantityTextError, read_quantity
+from airtally.estimates import Basis, Estimate, Missing
+from airtally.units import Kind, QuantityTextError, read_quantity
 from airtally.visits.kinds import Dimension
 from airtally.visits.parts import VisitInstrument
 

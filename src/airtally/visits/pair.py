@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf, isfinite, sqrt
 
-from airtally.estimates import Basis, Estimate
+from airtally.estimates import Basis, Estimate, Missing
 from airtally.visits.kinds import READING_KINDS, ReadingKind, StatePart
-from airtally.visits.missing import Missing
 from airtally.visits.parts import Doors, HandlerMode, HouseState, Reading, VentStart, Visit
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from airtally.estimates import Estimate
-from airtally.visits.missing import Missing
+from airtally.estimates import Estimate, Missing
 
 
 class VisitKind(StrEnum):

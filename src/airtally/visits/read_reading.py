@@ -7,13 +7,11 @@ from math import inf
 from zoneinfo import ZoneInfo
 
 from airtally.errors import Problem, Severity
-from airtally.estimates import Basis, Estimate
-from airtally.units import Missing as MissingText
+from airtally.estimates import Basis, Estimate, Missing
 from airtally.units import QuantityTextError, read_quantity
 from airtally.visits.accuracy import KIND_OF_DIMENSION, USUAL_ACCURACY, Accuracy, instrument_accuracy, with_accuracy
 from airtally.visits.clock import read_time
 from airtally.visits.kinds import READING_KINDS, Dimension, ReadingKind
-from airtally.visits.missing import Missing
 from airtally.visits.parts import HouseState, Reading, VisitInstrument
 from airtally.visits.read_state import SWITCHES, read_state
 from airtally.visits.table import Table
@@ -94,8 +92,8 @@ class ReadingDesk:
                     remedy=error.remedy,
                 )
             ]
-        if isinstance(found, MissingText):
-            return Missing(found.value), []
+        if isinstance(found, Missing):
+            return found, []
         if start:
             return _one_sided(found, kind, is_from_below=ONE_SIDED[start]), []
         if found.low < found.high:

@@ -7,8 +7,8 @@ from enum import StrEnum
 from typing import Any, TypeVar
 
 from airtally.errors import Problem
-from airtally.estimates import Basis, Estimate
-from airtally.units import Kind, Missing, QuantityTextError, read_quantity
+from airtally.estimates import Basis, Estimate, Missing
+from airtally.units import Kind, QuantityTextError, read_quantity
 from airtally.visits.parts import ALL, Doors, HandlerMode, HouseState, VentStart
 from airtally.visits.table import Table
 
