@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from pathlib import Path
 
 import pytest
 from numpy.testing import assert_allclose
@@ -19,7 +20,9 @@ from airtally.limits import (
     action_levels,
     alarm_windows,
     all_limits,
+    draft_lines,
     filter_classes,
+    flue_action_levels,
     governing,
     index_table,
     limits_on,
@@ -29,6 +32,7 @@ from airtally.limits import (
 )
 
 CFM = 0.3048**3 / 60.0
+REFERENCES = Path(__file__).parents[2] / "docs" / "references.md"
 SQUARE_FOOT = 0.3048**2
 PRINTED = {
     "ppm": 1e-6,
@@ -42,13 +46,19 @@ PRINTED = {
     "cfm/100 ft2": CFM / SQUARE_FOOT / 100.0,
     "cfm/ft2": CFM / SQUARE_FOOT,
     "h ft2 F/Btu": 0.17611018,
+    "min": 60.0,
+    "ft": 0.3048,
+    "cfm/ton": CFM / (12000.0 * 1055.05585262 / 3600.0),  # a ton is 12,000 Btu (international table) an hour
+    "pCi/L": 37.0,
+    "Bq/m3": 1.0,
+    "%": 0.01,
 }
 """SI value of what the sources print; independent of the package."""
 
 
 def _in_si(printed):
     """Return the last figure of a printed limit, with its unit, in SI."""
-    found = re.search(r"(-?[0-9.]+)\s*([A-Za-z][A-Za-z0-9/ ]*?)(?: or less)?$", printed)
+    found = re.search(r"(-?[0-9.]+)\s*(%|[A-Za-z][A-Za-z0-9/ ]*?)(?: or less)?$", printed)
     assert found, printed
     return float(found.group(1)) * PRINTED[found.group(2)]
 
@@ -121,6 +131,51 @@ def test_carbon_monoxide_over_eight_hours_is_governed_by_the_stricter_of_who_and
     eight = governing(limits_on("carbon monoxide", averaging_time=28_800))
     assert eight.limit.jurisdiction == "WHO"
     assert {other.printed for other in eight.others} == {"9 ppm", "10 ppm"}
+
+
+def test_on_a_shared_flue_another_suction_limit_holds():
+    """Older audit table, from memory: -3 Pa for two natural-draft appliances, -5 Pa for induced draft with a water heater."""
+    shared = governing(limits_on("house pressure", applies_to="natural-draft appliances sharing a flue"))
+    mixed = governing(
+        limits_on("house pressure", applies_to="induced draft sharing a flue with a natural-draft water heater")
+    )
+    assert (shared.limit.value, mixed.limit.value) == (-3.0, -5.0)
+    assert mixed.limit.basis is Basis.FROM_MEMORY
+
+
+def test_the_stricter_edition_governs_spillage_from_a_cold_vent_and_the_other_stays_beside_it():
+    cold = governing(limits_on("spillage time", applies_to="cold vent"))
+    assert (cold.limit.value, [other.value for other in cold.others]) == (120.0, [300.0])
+    assert cold.editions_disagree
+
+
+@pytest.mark.parametrize("degrees_f", [-20.0, 10.0, 32.0, 50.0, 90.0, 110.0])
+def test_least_draft_follows_the_audit_tables_line_and_stays_level_beyond_its_ends(degrees_f):
+    """Check values, airflow section 6: draft[Pa] = T[F]/40 - 2.75 between 10 and 90 F, from memory."""
+    (line,) = draft_lines()
+    limit = line.least_pull((degrees_f + 459.67) / 1.8)
+    assert_allclose(-limit.value, min(max(degrees_f, 10.0), 90.0) / 40.0 - 2.75, atol=1e-4)
+    assert limit.basis is Basis.FROM_MEMORY
+    assert limit.status is Status.DROPPED
+
+
+def test_flue_levels_meet_without_gap_and_say_what_they_print():
+    """Check values, airflow section 6: 26, 100, 400 ppm, older audit standard, from memory."""
+    levels = flue_action_levels()
+    assert [level.lower for level in levels] == [26e-6, 100e-6, 400e-6]
+    for one, following in itertools.pairwise(levels):
+        assert one.upper == following.lower
+    for level in levels:
+        assert float(re.findall(r"[0-9]+", level.printed)[0]) * 1e-6 == pytest.approx(level.lower)
+        assert level.basis is Basis.FROM_MEMORY
+
+
+def test_every_source_of_a_limit_stands_in_the_list_of_references():
+    listed = set(re.findall(r"(?m)^\| (\S+) \|", REFERENCES.read_text(encoding="utf-8")))
+    used = {
+        one.source for one in (*all_limits(), *action_levels(), *flue_action_levels(), *draft_lines(), *alarm_windows())
+    }
+    assert sorted(used - listed) == []
 
 
 def test_limits_on_different_things_are_not_ranked():

@@ -115,6 +115,33 @@ class ActionLevel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DraftLine:
+    """Least pull of a vent by outdoor temperature [K]: straight between two ends, level beyond. Pulls are magnitudes [Pa]."""
+
+    key: str
+    coldest: float
+    pull_coldest: float
+    warmest: float
+    pull_warmest: float
+    printed: str
+    edition: str
+    jurisdiction: str
+    source: str
+    basis: Basis
+    status: Status = Status.CURRENT
+
+    def least_pull(self, outdoor_temperature: float) -> Limit:
+        """Return the limit on the pull [Pa] that holds at an outdoor temperature [K]."""
+        share = (outdoor_temperature - self.coldest) / (self.warmest - self.coldest)
+        inside = min(max(share, 0.0), 1.0)
+        return Limit(
+            key=self.key, quantity="draft", value=self.pull_coldest + inside * (self.pull_warmest - self.pull_coldest),
+            unit="Pa", printed=self.printed, sense=Sense.AT_LEAST, edition=self.edition, jurisdiction=self.jurisdiction,
+            source=self.source, basis=self.basis, status=self.status,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmWindow:
     """When a listed alarm may sound at a steady level: silent before ``earliest`` [s], sounding by ``latest`` [s]."""
 

@@ -13,6 +13,7 @@ from airtally.limits.records import (
     ActionLevel,
     AlarmWindow,
     Basis,
+    DraftLine,
     FilterClass,
     IndexRow,
     IndexTable,
@@ -24,7 +25,14 @@ from airtally.limits.records import (
     VentilationRate,
 )
 
-LIMIT_FILES = ("carbon_monoxide.toml", "house_pressure.toml", "particles.toml", "equipment.toml")
+LIMIT_FILES = (
+    "carbon_monoxide.toml",
+    "house_pressure.toml",
+    "combustion.toml",
+    "particles.toml",
+    "equipment.toml",
+    "radon.toml",
+)
 
 
 class VentilationEdition(StrEnum):
@@ -77,6 +85,23 @@ def action_levels() -> tuple[ActionLevel, ...]:
     """Return what programmes do at which level of carbon monoxide in the air."""
     rows = _read("carbon_monoxide.toml")["action"]
     return tuple(ActionLevel(**{**row, "basis": Basis(row["basis"])}) for row in rows)
+
+
+@cache
+def flue_action_levels() -> tuple[ActionLevel, ...]:
+    """Return what is done at which level of carbon monoxide in the undiluted flue."""
+    rows = _read("combustion.toml")["flue_action"]
+    return tuple(ActionLevel(**{**row, "basis": Basis(row["basis"])}) for row in rows)
+
+
+@cache
+def draft_lines() -> tuple[DraftLine, ...]:
+    """Return the least pull of a vent by outdoor temperature, one line an edition."""
+    rows = _read("combustion.toml")["draft_line"]
+    return tuple(
+        DraftLine(**{**row, "basis": Basis(row["basis"]), "status": Status(row.get("status", "current"))})
+        for row in rows
+    )
 
 
 @cache
