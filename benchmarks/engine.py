@@ -56,6 +56,7 @@ def house_air(draws: int = 1) -> HouseAir:
         return_share=np.tile(np.eye(ZONES)[0] * 0.7 + np.eye(ZONES)[3] * 0.3, (draws, 1)),
         supply_share=even,
         return_leak=np.full((draws, 1), 0.1),
+        supply_leak=np.full(draws, 0.04),
         leak_driver=np.array([1]),
         leak_before_filter=np.array([False]),
         filter_efficiency=np.tile([0.3, 0.6, 0.85, 0.0], (draws, 1)),

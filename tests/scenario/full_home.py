@@ -131,6 +131,7 @@ def full_house() -> House:
                 ReturnLeak(id="boot", zone="crawl", fraction=guess(0.04, 0.02, 0.07, "-"), is_before_filter=False),
                 ReturnLeak(id="chase", zone="outdoors", fraction=guess(0.02, 0.01, 0.04, "-"), is_before_filter=True),
             ),
+            supply_leak_outside=guess(0.06, 0.03, 0.12, "-"),
         ),
         cleaners=(
             one_cleaner("bypass", since=came),

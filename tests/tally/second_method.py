@@ -45,10 +45,12 @@ def derivative(  # noqa: C901 - one flow after another, on purpose
     # draws in the rest of its own through the same leaks.
     leaky = house.infiltration[draw, weather]
     inward = leaks.sum() + sum(f for f, k in zip(vents, house.ventilation_kind, strict=True) if k == "supply")
-    outward = sum(f for f, k in zip(vents, house.ventilation_kind, strict=True) if k == "exhaust")
-    net_fan = inward - outward
-    natural = max(leaky.sum() - abs(net_fan) / 2.0, 0.0) * leaky / leaky.sum()
-    drawn_in = max(-net_fan, 0.0) * leaky / leaky.sum()
+    exhausts = sum(f for f, k in zip(vents, house.ventilation_kind, strict=True) if k == "exhaust")
+    lost = house.supply_leak[draw]
+    net_fan = inward - exhausts - lost * (handler + ducted - through)
+    cracks = max(leaky.sum() - net_fan / 2.0, -net_fan, 0.0)
+    drawn_in = min(max(-net_fan, 0.0), exhausts) * leaky / leaky.sum()
+    natural = cracks * leaky / leaky.sum() - drawn_in
 
     def rate(concentration: np.ndarray, drivers: np.ndarray, emission: np.ndarray) -> np.ndarray:  # noqa: C901
         change = np.array(emission, dtype=float)
@@ -62,7 +64,7 @@ def derivative(  # noqa: C901 - one flow after another, on purpose
         for leak, flow in enumerate(leaks):
             if house.leak_before_filter[leak]:
                 duct_load += flow * drivers[house.leak_driver[leak]]
-        supply = house.supply_share[draw]
+        supply = house.supply_share[draw] * (1.0 - lost)
         drawn = from_rooms.copy()
         net += handler * supply
         behind = spilled = 0.0
@@ -85,14 +87,17 @@ def derivative(  # noqa: C901 - one flow after another, on purpose
         change -= drawn * concentration
         net -= drawn
         gives, wants = np.clip(net, 0, None), np.clip(-net, 0, None)
+        short = max(wants.sum() - gives.sum(), 0.0)
         for i in range(zones):
+            stays = natural[i] / natural.sum() * short if short else 0.0
             for j in range(zones):
-                moved = gives[i] * wants[j] / gives.sum() if gives.sum() > 0 else 0.0
-                moved += house.door_flow[draw, fan, i, j]
+                part = wants[j] / wants.sum() if wants.sum() > 0 else 0.0
+                moved = gives[i] * part * min(1.0, wants.sum() / gives.sum()) if gives.sum() > 0 else 0.0
+                moved += stays * part + house.door_flow[draw, fan, i, j]
                 change[i] -= moved * concentration[i]
                 change[j] += moved * concentration[i]
-            leaving = gives[i] * (1 - wants.sum() / gives.sum()) if gives.sum() > 0 else 0.0
-            change[i] -= leaving * concentration[i]
+            leaving = gives[i] * (1 - min(wants.sum() / gives.sum(), 1.0)) if gives.sum() > 0 else 0.0
+            change[i] -= (leaving - stays) * concentration[i]
         if not is_gas:
             change -= house.settling[draw, fan, species] * volume * concentration
             for unit, zone in enumerate(house.cleaner_zone):

@@ -19,9 +19,9 @@ from airtally.inference.events import EVENT_KINDS, Event, Source, classify, draw
 from airtally.inference.identify import NotIdentified, what_is_not_identified
 from airtally.inference.likelihood import Physics, score_by_block, smooth
 from airtally.inference.model import physics_of, prior_of
-from airtally.parameters import Prior, Values
 from airtally.inference.prepare import MICRO, Prepared, prepare
 from airtally.inference.search import Posterior, draw, find_posterior
+from airtally.parameters import Prior, Values
 from airtally.readings.log import Log
 
 DRAWS = 40

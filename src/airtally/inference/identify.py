@@ -8,9 +8,9 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.parts import AirSide
-from airtally.parameters import Prior, Values
 from airtally.inference.prepare import Prepared
 from airtally.inference.rates import phase_rates
+from airtally.parameters import Prior, Values
 
 LIMIT = 0.5
 """A quantity counts as not identified if its interval is more than this share of the prior's; own choice."""

@@ -11,12 +11,13 @@ from dataclasses import replace
 import numpy as np
 
 from airtally.arrays import Floats
+from airtally.estimates import Estimate
 from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
-from airtally.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_OFF, FAN_STATES, Prepared
-from airtally.inference.regimes import RegimeRates, regime_rates
+from airtally.inference.regimes import SUPPLY_LEAK, RegimeRates, regime_rates
+from airtally.parameters import Parameter, Prior, Values
 
 PM25_SPLIT = (0.75, 0.25)
 """Share of indoor PM2.5 mass in 0.3-1 um and 1-2.5 um; prior for mixed indoor aerosol, from memory, said so wherever shown."""
@@ -174,6 +175,19 @@ def leak_parameter(part: ReturnLeak) -> Parameter:
     )
 
 
+def supply_leak_parameter(share: Estimate) -> Parameter:
+    """Return the prior of what supply ducts lose outdoors, as a share of handler flow."""
+    return Parameter(
+        name=SUPPLY_LEAK,
+        centre=max(share.value, 1e-4),
+        spread=float(np.clip(share.relative_sd, 0.15, 0.8)) if share.low > 0 else 0.6,
+        unit="-",
+        ceiling=0.6,
+        source=share.source,
+        is_learnt=False,
+    )
+
+
 def cleaner_parameter(part: Cleaner) -> Parameter:
     """Return the prior of a cleaner's clean air."""
     again = part.recirculated
@@ -211,6 +225,8 @@ def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
         if handler is not None:
             found += [filter_parameter(f, is_learnt=matters) for f in handler.filters]
             found += [leak_parameter(part) for part in handler.return_leaks]
+            if handler.supply_leak_outside is not None:
+                found.append(supply_leak_parameter(handler.supply_leak_outside))
         for parameter in found:
             seen.setdefault(parameter.name, parameter)
     return list(seen.values())

@@ -6,9 +6,9 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.dates import Phase
-from airtally.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, Epoch, Prepared
 from airtally.inference.regimes import HOURS, SINKS, regime_rates
+from airtally.parameters import Values
 
 
 def epoch_rates(epoch: Epoch, fan: int, values: Values, shape: float) -> dict[str, Floats]:

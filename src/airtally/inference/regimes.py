@@ -11,13 +11,15 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.house.parts import House, RunsWith, VentilationKind
-from airtally.parameters import Values
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF
+from airtally.parameters import Values
 from airtally.physics.infiltration import through_cracks
 
 SINKS = ("air_exchange", "settling", "filter", "cleaner", "portable")
 """Names of the ways out, in the order pages show them."""
 HOURS = 3600.0
+SUPPLY_LEAK = "supply leak"
+"""Name of the parameter: share of the handler's flow that supply ducts lose outdoors. [-]"""
 MOST_LEAK = 0.8
 """No more of the handler's flow than this is taken as leak air. [-]"""
 
@@ -70,6 +72,8 @@ class _Leaks:
     after: Floats
     dirty_before: Floats
     dirty_after: Floats
+    supply: Floats
+    """What supply ducts lose outdoors."""
 
 
 def _leaks(house: House, fan: int, values: Values) -> _Leaks:
@@ -82,7 +86,10 @@ def _leaks(house: House, fan: int, values: Values) -> _Leaks:
             over_outdoors = 1.0 if part.zone == "outdoors" else values["buffer_ratio"]
             share[part.is_before_filter] = share[part.is_before_filter] + own
             dirty[part.is_before_filter] = dirty[part.is_before_filter] + own * over_outdoors
-    return _Leaks(before=share[True], after=share[False], dirty_before=dirty[True], dirty_after=dirty[False])
+    lost = values[SUPPLY_LEAK] if fan != FAN_OFF and SUPPLY_LEAK in values.names else zero
+    return _Leaks(
+        before=share[True], after=share[False], dirty_before=dirty[True], dirty_after=dirty[False], supply=lost
+    )
 
 
 def _cleaners(house: House, fan: int, values: Values) -> tuple[Floats, Floats, Floats]:
@@ -143,8 +150,12 @@ def regime_rates(house: House, fan: int, values: Values, pull: Floats) -> Regime
     passes = (1.0 - cleaned) * (1.0 - efficiency)
     through = (1.0 - leak) * flow / volume
 
-    brought = unbalanced = leak * flow / volume
-    gain = (leaks.dirty_before * passes + leaks.dirty_after) * flow / volume
+    kept = 1.0 - leaks.supply
+    brought = leak * flow / volume
+    unbalanced = (leak - leaks.supply) * flow / volume
+    # Air that the supply ducts lose has passed cleaner and filter: what it still carries leaves the house with it.
+    lost = leaks.supply * (through * passes - flow / volume)
+    gain = (leaks.dirty_before * passes + leaks.dirty_after) * flow / volume * kept
     for part in house.ventilation:
         rate = part.flow.value * HOURS * runs_in(part.runs_with, fan) / volume
         if part.kind is VentilationKind.EXHAUST:
@@ -162,7 +173,7 @@ def regime_rates(house: House, fan: int, values: Values, pull: Floats) -> Regime
     settling = values["settling"] * (values["settling_with_fan"] if fan != FAN_OFF else 1.0)
     return RegimeRates(
         sinks={
-            "air_exchange": cracks + brought[:, None],
+            "air_exchange": cracks + (brought + lost)[:, None],
             "settling": at_any_pull(settling),
             "filter": at_any_pull(through * (1.0 - cleaned) * efficiency),
             "cleaner": at_any_pull(through * cleaned + own / volume),

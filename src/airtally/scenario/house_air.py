@@ -16,10 +16,11 @@ from airtally.inference.model import (
     filter_efficiency,
     filter_parameter,
     leak_parameter,
+    supply_leak_parameter,
 )
-from airtally.parameters import Parameter, Prior, Values
 from airtally.inference.prepare import FAN_OFF, FAN_STATES
 from airtally.inference.regimes import fold_into_filter, handler_flow, runs_in
+from airtally.parameters import Parameter, Prior, Values
 from airtally.tally.house_air import HouseAir
 
 HOURS = 3600.0
@@ -83,6 +84,7 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
         leak[:, index] = draws_of(leak_parameter(part), values)
     total = leak.sum(axis=1, keepdims=True)
     leak = np.where(total > 0.8, leak * 0.8 / np.maximum(total, 1e-9), leak)
+    lost = handler.supply_leak_outside if handler is not None else None
     cleaners = house.cleaners
     cleaner_flow = np.zeros((count, len(cleaners)))
     cleaner_efficiency = np.zeros((count, len(cleaners), SPECIES))
@@ -106,6 +108,7 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
         return_share=np.ones((count, 1)),
         supply_share=np.ones((count, 1)),
         return_leak=leak,
+        supply_leak=np.zeros(count) if lost is None else draws_of(supply_leak_parameter(lost), values),
         leak_driver=np.array([buffer_of(house, part.zone) for part in leaks], dtype=np.int64),
         leak_before_filter=np.array([part.is_before_filter for part in leaks], dtype=np.bool_),
         filter_efficiency=_filter_by_class(house, values),

@@ -108,10 +108,10 @@ def _ventilate(house_air: HouseAir, duct: Duct) -> _Ventilated:
             exhausted += flow[:, :, fan]
         elif zone != ON_RETURN_DUCT:
             enters[:, :, :, fan, zone] = flow[:, None, :, fan]
-    pushed = house_air.handler_flow + duct.spilled_outdoor.sum(axis=2) - duct.room_return.sum(axis=2)
+    pushed = _supplied(house_air, duct) - duct.room_return.sum(axis=2)
     unbalanced = pushed + enters[:, 0].sum(axis=(2, 3)) - drawn.sum(axis=2)
     cracks = through_cracks(total, unbalanced[:, None, :])
-    for_exhausts = np.maximum(-unbalanced, 0.0)
+    for_exhausts = np.clip(-unbalanced, 0.0, exhausted)
     share = np.divide(for_exhausts, exhausted, out=np.zeros_like(exhausted), where=exhausted > 0.0)
     for fan, kind in enumerate(house_air.ventilation_kind):
         if kind is VentilationKind.EXHAUST:
@@ -124,17 +124,34 @@ def _ventilate(house_air: HouseAir, duct: Duct) -> _Ventilated:
     )
 
 
+def _supplied(house_air: HouseAir, duct: Duct) -> Floats:
+    """Return what the supply ducts bring to the rooms, their own losses taken off, (D, F), in [m3/s]."""
+    kept = (1.0 - np.asarray(house_air.supply_leak))[:, None]
+    return np.asarray((house_air.handler_flow + duct.spilled_outdoor.sum(axis=2)) * kept)
+
+
 def _transfer(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> tuple[Floats, Floats]:
-    """Return flows between zones (D, W, F, Z, Z) and outdoors (D, W, F, Z) that close the fans' flows, in [m3/s]."""
-    blown = house_air.handler_flow + duct.spilled_outdoor.sum(axis=2)
-    supplied = blown[:, :, None] * house_air.supply_share[:, None, :]
+    """Return flows between zones (D, W, F, Z, Z) and outdoors (D, W, F, Z) that close the fans' flows, in [m3/s].
+
+    Where ducts draw more from the rooms than they and the fans bring, the rest comes from what leaks into each
+    zone, which then leaves outdoors by so much less.
+    """
+    supplied = _supplied(house_air, duct)[:, :, None] * house_air.supply_share[:, None, :]
     surplus = (supplied - duct.room_return - ventilated.drawn)[:, None] + ventilated.enters.sum(axis=3)
     gives, wants = np.maximum(surplus, 0.0), np.maximum(-surplus, 0.0)
     given, wanted = gives.sum(axis=3, keepdims=True), wants.sum(axis=3, keepdims=True)
     per_given = np.divide(1.0, given, out=np.zeros_like(given), where=given > 0.0)
     between = gives[..., :, None] * (wants * per_given)[..., None, :]
     outdoors = gives * np.maximum(1.0 - wanted * per_given, 0.0)
-    return between, outdoors
+    short = np.maximum(wanted - given, 0.0)
+    per_wanted = np.divide(1.0, wanted, out=np.zeros_like(wanted), where=wanted > 0.0)
+    leaks = ventilated.natural
+    all_leaks = leaks.sum(axis=3, keepdims=True)
+    leaky = np.divide(leaks, all_leaks, out=np.zeros_like(leaks), where=all_leaks > 0.0)
+    # What zones give is shared by those that want it; of what is missing each takes its part.
+    between = between * np.where(wanted > given, given * per_wanted, 1.0)[..., None]
+    between = between + leaky[..., :, None] * (wants * short * per_wanted)[..., None, :]
+    return between, outdoors - leaky * short
 
 
 def _assemble(house_air: HouseAir, duct: Duct) -> Coefficients:
@@ -147,13 +164,18 @@ def _assemble(house_air: HouseAir, duct: Duct) -> Coefficients:
     volume = np.asarray(house_air.volume, dtype=float)
 
     entered = ventilated.natural[:, :, None] + house_air.other_outdoor_flow[:, None, :, None, :]
-    exchange = entered + (outdoors + ventilated.drawn[:, None])[:, :, None]
+    exchange = np.maximum(
+        entered + (outdoors + ventilated.drawn[:, None])[:, :, None], 0.0
+    )  # rounding can leave -1e-20
     in_rooms, in_duct = _room_removal(house_air), _duct_removal(duct)
     sinks = np.broadcast_to((in_rooms + in_duct)[:, None, None], (*shape, len(SINKS), zones)).copy()
     sinks[..., AIR_EXCHANGE, :] += exchange[..., None, :]
     sinks /= volume[:, None, None, None, None, None, :]
 
     returned = duct.room_return[:, :, None, :] * duct.passage[:, :, :, None]
+    kept = (1.0 - np.asarray(house_air.supply_leak))[:, None, None, None]
+    sinks[..., AIR_EXCHANGE, :] += (returned * (1.0 - kept))[:, None, None] / volume[:, None, None, None, None, :]
+    returned = returned * kept
     by_duct = returned[..., :, None] * house_air.supply_share[:, None, None, None, :]
     flow = between[:, :, None, :, None] + by_duct[:, None, None]
     flow = np.swapaxes(np.broadcast_to(flow, (*shape, zones, zones)), -1, -2).copy()
@@ -220,7 +242,7 @@ def _gains(house_air: HouseAir, duct: Duct, ventilated: _Ventilated) -> tuple[Fl
     own_passage = 1.0 - np.array(house_air.ventilation_efficiency, dtype=float)
     own_passage[:, :, -1] = 1.0
     envelope = penetration[:, None, None, None, :, None]
-    supply = house_air.supply_share[:, None, None, :]
+    supply = (house_air.supply_share * (1.0 - np.asarray(house_air.supply_leak))[:, None])[:, None, None, :]
     gains[..., 0, :] = ventilated.natural[:, :, None, :, None, :] * envelope
     for leak in range(leak_count):
         passage = duct.passage if house_air.leak_before_filter[leak] else np.ones_like(duct.passage)

@@ -27,6 +27,7 @@ _SHAPES = {
     "return_share": "DZ",
     "supply_share": "DZ",
     "return_leak": "DL",
+    "supply_leak": "D",
     "leak_driver": "L",
     "leak_before_filter": "L",
     "filter_efficiency": "DC",
@@ -45,6 +46,7 @@ _SHAPES = {
 }
 _SHARES = (
     "return_leak",
+    "supply_leak",
     "filter_efficiency",
     "cleaner_efficiency",
     "cleaner_recirculated",
@@ -88,6 +90,8 @@ class HouseAir:
     """(D, Z) share of the supply blown into each zone; sums to one. [-]"""
     return_leak: Floats
     """(D, L) share of handler flow drawn through each leak instead of the rooms. [-]"""
+    supply_leak: Floats
+    """(D,) share of what the supply ducts carry that they lose outdoors. [-]"""
     leak_driver: Integers
     """(L,) driver whose air the leak draws: 0 outdoors, then the buffer spaces."""
     leak_before_filter: Booleans
