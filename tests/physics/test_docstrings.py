@@ -19,7 +19,7 @@ OPENINGS = ("Valid:", "Departs from the source:", "Checked against:", "NaN in, N
 MODULES = [
     importlib.import_module(f"airtally.physics.{found.name}")
     for found in pkgutil.iter_modules(airtally.physics.__path__)
-    if found.name != "guards"
+    if found.name not in {"guards", "ranges"}
 ]
 KERNELS = {
     f"{module.__name__.rsplit('.', 1)[1]}.{name}": function

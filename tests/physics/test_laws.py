@@ -15,9 +15,12 @@ from numpy.testing import assert_allclose
 from airtally.physics import (
     air,
     conduction,
+    draft,
     ducts,
     fans,
+    filter_drop,
     filtration,
+    index,
     infiltration,
     leakage,
     particles,
@@ -43,7 +46,16 @@ def _numeric_inputs(row):
             yield name
 
 
-@pytest.mark.parametrize("name", sorted(set(ONE_CALL) - {"filtration.merv_efficiency"}))
+NOT_OF_ONE_NUMBER = {
+    "filtration.merv_efficiency",
+    "filter_drop.default_clean_drop",
+    "leakage.power_law_of_points",
+    "pressures.shelter_factor",
+}
+"""Kernels that choose a row or fit a series; what they do with what is not a number is tested by name below."""
+
+
+@pytest.mark.parametrize("name", sorted(set(ONE_CALL) - NOT_OF_ONE_NUMBER))
 def test_nan_in_gives_nan_out(name):
     row = ONE_CALL[name]
     tried = 0
@@ -60,11 +72,7 @@ def test_every_kernel_takes_arrays_and_answers_row_by_row(name):
     row = ONE_CALL[name]
     single = row.inputs
     names = list(_numeric_inputs(row))
-    if not names or name in {
-        "infiltration.weather_factor",
-        "filtration.merv_efficiency",
-        "ventilation.equivalent_clean_air",
-    }:
+    if not names or name in NOT_OF_ONE_NUMBER | {"infiltration.weather_factor", "ventilation.equivalent_clean_air"}:
         pytest.skip("takes no number that can be an array, or sums its last axis")
     wide = {key: np.array([value, value]) if key in names else value for key, value in single.items()}
     once, twice = np.asarray(kernel(row)(**single)), np.asarray(kernel(row)(**wide))
@@ -270,8 +278,8 @@ def test_decay_rate_inverts_decay(start, loss, time):
 def test_an_event_agrees_with_small_steps_in_time():
     emission, duration, volume, loss, step = 4.5e-8, 900.0, 250.0, 3e-4, 0.5
     level, exposure, peak = 0.0, 0.0, 0.0
-    for index in range(int(60_000 / step)):
-        source = emission / volume if index * step < duration else 0.0
+    for count in range(int(60_000 / step)):
+        source = emission / volume if count * step < duration else 0.0
         middle = level + 0.5 * step * (source - loss * level)
         level += step * (source - loss * middle)
         exposure += middle * step
@@ -337,8 +345,8 @@ def test_intermittent_effectiveness_agrees_with_stepping_through_the_cycle():
     level, total = 1.0, 0.0
     for _ in range(3):  # the third cycle repeats the second
         total = 0.0
-        for index in range(steps):
-            rate = turnover / on if index < on * steps else 0.0
+        for count in range(steps):
+            rate = turnover / on if count < on * steps else 0.0
             middle = level + 0.5 / steps * (turnover - rate * level)
             level += (turnover - rate * middle) / steps
             total += middle / steps
@@ -370,9 +378,12 @@ def test_every_public_kernel_has_a_check_value():
     modules = (
         air,
         conduction,
+        draft,
         ducts,
         fans,
+        filter_drop,
         filtration,
+        index,
         infiltration,
         leakage,
         particles,
@@ -386,8 +397,8 @@ def test_every_public_kernel_has_a_check_value():
         for name, function in inspect.getmembers(module, inspect.isfunction)
         if function.__module__ == module.__name__ and not name.startswith("_")
     } - set(ONE_CALL)
-    # checked by laws above: no published figure was found for them
-    assert missing == {"pressures.neutral_level_leaks", "particles.default_deposition"}
+    # the first gives a name and is checked beside the traps; for the second no published figure was found: laws above
+    assert missing == {"index.index_category", "particles.default_deposition"}
 
 
 def test_the_constants_are_the_published_ones():

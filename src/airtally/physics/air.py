@@ -8,7 +8,7 @@ import numpy as np
 
 from airtally.arrays import Number
 from airtally.errors import require_positive
-from airtally.physics.guards import require_fraction
+from airtally.physics.guards import require_fraction, require_not_negative
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall. [m/s2], exact by definition"""
@@ -22,6 +22,10 @@ MOLAR_GAS_CONSTANT = 8.314462618
 """Molar gas constant. [J/(mol K)], exact since 2019"""
 HEAT_CAPACITY = 1004.832
 """Heat capacity of dry air, 0.24 Btu/(lb F) as the trade's 1.08 has it. [J/(kg K)]"""
+VAPOUR_HEAT_CAPACITY = 1860.0
+"""Heat capacity of water vapour. [J/(kg K)], ASHRAE2017, chapter 1, eq. 30"""
+HEAT_OF_EVAPORATION = 2.501e6
+"""Heat that evaporates water at 0 degC. [J/kg], ASHRAE2017, chapter 1, eq. 30"""
 TRADE_DENSITY = 1.2
 """Density that the leakage formulas of the trade take as given. [kg/m3]"""
 
@@ -197,6 +201,50 @@ def air_density(temperature: Number, relative_humidity: Number = 0.0, pressure: 
     """
     ratio = humidity_ratio(temperature, relative_humidity, pressure)
     return pressure * (1.0 + ratio) / (DRY_AIR_CONSTANT * temperature * (1.0 + ratio / VAPOUR_RATIO))
+
+
+def moist_air_enthalpy(temperature: Number, humidity_ratio: Number) -> Number:
+    r"""Return the heat that moist air holds per kilogram of its dry air, sensible and latent.
+
+    .. math:: h = 1006 \, t + W \, (2.501 \cdot 10^6 + 1860 \, t), \quad t = T - 273.15
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+    humidity_ratio : float or array
+        Water per dry air, W. [kg/kg]
+
+    Returns
+    -------
+    enthalpy : float or array
+        Enthalpy per dry air, h; zero for dry air at 0 degC. [J/kg]
+
+    Raises
+    ------
+    InputError
+        If a temperature is not above zero or a humidity ratio below zero.
+
+    Notes
+    -----
+    Valid: 233 to 333 K, perfect gas. A difference of two states is what conditioning pays; one state alone is not.
+    Departs from the source: not at all; the inch-pound tables of the trade start at 0 degF, so only differences agree.
+    Checked against: psychrolib and check values, airflow section 10, both columns.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eq. 30.
+
+    Examples
+    --------
+    >>> print(f"{moist_air_enthalpy(293.15, 0.0072617) / 1000:.2f} kJ/kg")
+    38.55 kJ/kg
+    """
+    require_positive(temperature=temperature)
+    require_not_negative(humidity_ratio=humidity_ratio)
+    celsius = temperature - 273.15
+    return 1006.0 * celsius + humidity_ratio * (HEAT_OF_EVAPORATION + VAPOUR_HEAT_CAPACITY * celsius)
 
 
 def air_viscosity(temperature: Number) -> Number:

@@ -630,6 +630,51 @@ def purge_time(volume: Number, flow: Number) -> Number:
     return volume / flow
 
 
+def discard_time(purge_duration: Number, sensor_time_constant: Number, fan_start: Number = 0.0) -> Number:
+    r"""Return how long after the fan starts a duct sensor's reading is not yet of the air it should show.
+
+    .. math:: t = \max(3 \, t_p, \; 3 \, \tau, \; t_f)
+
+    Parameters
+    ----------
+    purge_duration : float or array
+        Time of one purge volume, see purge_time, t_p. [s]
+    sensor_time_constant : float or array
+        Time in which the sensor closes 63 % of a step, tau. [s]
+    fan_start : float or array, optional
+        Time the fan needs to its full speed, t_f. [s]
+
+    Returns
+    -------
+    duration : float or array
+        Time to set readings aside, t. [s]
+
+    Raises
+    ------
+    InputError
+        If a time is below zero.
+
+    Notes
+    -----
+    Valid: plug flow and a sensor of first order: 5 % of the step is then left.
+    Departs from the source: not at all.
+    Checked against: check values, airflow section 8: with a 60 s sensor the sensor dominates; from memory.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [CommonPractice] docs/references.md.
+
+    Examples
+    --------
+    >>> print(f"{discard_time(0.84, 60.0, 10.0):.0f} s")
+    180 s
+    """
+    require_not_negative(purge_duration=purge_duration, sensor_time_constant=sensor_time_constant, fan_start=fan_start)
+    slowest: Number = np.maximum(3.0 * np.maximum(purge_duration, sensor_time_constant), fan_start)
+    return slowest
+
+
 def traverse_distance(diameter: Number, diameters: float = TRAVERSE_DIAMETERS) -> Number:
     r"""Return how far after a disturbance a flow should be measured.
 

@@ -1,4 +1,4 @@
-"""Filters and cleaners: efficiency by class, bypass, clean-air rate, bypass loops, loading."""
+"""Filters and cleaners: efficiency by class, bypass, clean-air rate, bypass loops, drop at another flow."""
 
 from __future__ import annotations
 

@@ -6,14 +6,21 @@ from math import sqrt
 
 import numpy as np
 
-from airtally.arrays import Number
-from airtally.errors import require_positive
+from airtally.arrays import Floats, Number
+from airtally.errors import InputError, require_positive
 from airtally.physics.air import TRADE_DENSITY
+from airtally.physics.guards import require_not_negative
 
 DEFAULT_LEAKAGE_EXPONENT = 0.65
 """Exponent of house envelopes when none was measured. [-], Gowri2009, read"""
 DUCT_LEAKAGE_EXPONENT = 0.6
 """Exponent of duct leaks when none was measured. [-], from memory"""
+LARGE_HOUSE = 1600.0 * 0.3048**2
+"""Floor area above which the table of normalised leakage by age has its second row. [m2], Persily2006, read"""
+YEARS_OF_CHANGE = (1940, 1970, 1990)
+"""First years of the later columns of that table. [year], Persily2006, read"""
+NORMALISED_LEAKAGE_BY_AGE = ((1.29, 1.03, 0.65, 0.31), (0.58, 0.49, 0.36, 0.24))
+"""Normalised leakage of houses up to and above LARGE_HOUSE, by year built. [-], Persily2006, read"""
 REFERENCE_HEIGHT = 2.5
 """Height of the one-storey house that normalised leakage refers to. [m], ASHRAE62.2-2019, read"""
 
@@ -106,6 +113,59 @@ def leakage_coefficient(flow: Number, pressure_difference: Number, leakage_expon
     require_positive(pressure_difference=pressure_difference, leakage_exponent=leakage_exponent)
     coefficient: Number = flow / pressure_difference**leakage_exponent
     return coefficient
+
+
+def power_law_of_points(pressure_differences: Floats, flows: Floats) -> tuple[float, float]:
+    r"""Return flow at 1 Pa and exponent of the power law through the points of a door-fan test.
+
+    The straight line of least squares through :math:`\ln Q = \ln C + n \ln \Delta p`.
+
+    Parameters
+    ----------
+    pressure_differences : array
+        Pressures of the stations as magnitudes, two different ones at least. [Pa]
+    flows : array
+        Fan flows at the stations. [m3/s]
+
+    Returns
+    -------
+    law : tuple of float
+        Leakage coefficient, C, and exponent, n, in this order. [m3/(s Pa^n) and -]
+
+    Raises
+    ------
+    InputError
+        If the series differ in length, a value is not above zero or fewer than two pressures differ.
+
+    Notes
+    -----
+    Valid: stations from about 5 to 50 Pa. An exponent outside 0.5 to 1 is returned as it is: the test is then doubtful.
+    Departs from the source: every station weighs the same.
+    Checked against: scipy.stats.linregress; points made from E1 of check values, airflow section 11.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [PowerLaw] docs/references.md, range of n and stations.
+    .. [ASTM-E779] docs/references.md, the regression, from memory.
+
+    Examples
+    --------
+    >>> coefficient, exponent = power_law_of_points(np.array([10.0, 50.0]), np.array([0.2487, 0.7079]))
+    >>> print(f"{coefficient:.4f} {exponent:.2f}")
+    0.0557 0.65
+    """
+    pressures = np.atleast_1d(np.asarray(pressure_differences, dtype=float))
+    measured = np.atleast_1d(np.asarray(flows, dtype=float))
+    if pressures.shape != measured.shape or np.unique(pressures).size < 2:
+        raise InputError(
+            f"power_law_of_points needs as many flows as pressures and two pressures; given {pressures.size} pressures "
+            f"({np.unique(pressures).size} different) and {measured.size} flows"
+        )
+    require_positive(pressure_differences=pressures, flows=measured)
+    x, y = np.log(pressures), np.log(measured)
+    exponent = float(np.sum((x - x.mean()) * (y - y.mean())) / np.sum((x - x.mean()) ** 2))
+    return float(np.exp(y.mean() - exponent * x.mean())), exponent
 
 
 def flow_at_pressure(
@@ -402,6 +462,109 @@ def normalised_leakage(leakage_area: Number, floor_area: Number, height: Number)
     require_positive(floor_area=floor_area, height=height)
     leakage: Number = 1000.0 * leakage_area / floor_area * (height / REFERENCE_HEIGHT) ** 0.4
     return leakage
+
+
+def default_normalised_leakage(year_built: Number, floor_area: Number) -> Number:
+    """Return the normalised leakage that houses of an age and size were found to have.
+
+    Parameters
+    ----------
+    year_built : float or array
+        Calendar year the house was built. [year]
+    floor_area : float or array
+        Conditioned floor area. [m2]
+
+    Returns
+    -------
+    normalised_leakage : float or array
+        NL of the table. [-]
+
+    Raises
+    ------
+    InputError
+        If a floor area is not above zero.
+
+    Notes
+    -----
+    Valid: United States houses as they were found, before any tightening; single houses lie a factor of two either
+    way. It stands in for a door-fan test that was not made and is never a measurement.
+    Departs from the source: not at all; a house built in 1940 counts with those up to 1969.
+    Checked against: both rows of Persily2006 as quoted, read.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [Persily2006] docs/references.md.
+
+    Examples
+    --------
+    >>> print(default_normalised_leakage(1955, 120.0))
+    1.03
+    """
+    require_positive(floor_area=floor_area)
+    year, area = np.asarray(year_built, dtype=float), np.asarray(floor_area, dtype=float)
+    column = np.searchsorted(np.array(YEARS_OF_CHANGE, dtype=float), year, side="right")
+    found = np.array(NORMALISED_LEAKAGE_BY_AGE)[(area > LARGE_HOUSE).astype(int), np.minimum(column, 3)]
+    leakage: Number = np.where(np.isnan(year) | np.isnan(area), np.nan, found)[()]
+    return leakage
+
+
+def flow_at_50_from_normalised(
+    normalised_leakage: Number,
+    floor_area: Number,
+    height: Number,
+    leakage_exponent: Number = DEFAULT_LEAKAGE_EXPONENT,
+    air_density: Number = TRADE_DENSITY,
+) -> Number:
+    r"""Return the door-fan flow that a normalised leakage stands for.
+
+    .. math:: Q_{50} = \frac{NL \, A_f}{1000 \, (H/2.5)^{0.4}} \left(\frac{50}{4}\right)^n \sqrt{8/\rho}
+
+    Parameters
+    ----------
+    normalised_leakage : float or array
+        Normalised leakage, NL. [-]
+    floor_area : float or array
+        Conditioned floor area, A_f. [m2]
+    height : float or array
+        Lowest floor to highest ceiling, H. [m]
+    leakage_exponent : float or array, optional
+        Exponent of the envelope, n. [-]
+    air_density : float or array, optional
+        Density of the air, rho. [kg/m3]
+
+    Returns
+    -------
+    flow_at_50 : float or array
+        Envelope leakage at 50 Pa. [m3/s]
+
+    Raises
+    ------
+    InputError
+        If a height, exponent or density is not above zero or a leakage below zero.
+
+    Notes
+    -----
+    Valid: as normalised_leakage, which it inverts.
+    Departs from the source: solved for the flow.
+    Checked against: check values, airflow section 11, E2 backwards; the 0.052 of NREL-SWS, read, backwards.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE62.2-2019] docs/references.md, section 4, as quoted in a public source file.
+    .. [NREL-SWS] docs/references.md.
+
+    Examples
+    --------
+    >>> print(f"{flow_at_50_from_normalised(0.377, 185.806, 4.99872):.3f}")
+    0.708
+    """
+    require_not_negative(normalised_leakage=normalised_leakage)
+    require_positive(height=height, leakage_exponent=leakage_exponent, air_density=air_density)
+    area = normalised_leakage * floor_area / (1000.0 * (height / REFERENCE_HEIGHT) ** 0.4)
+    flow: Number = area * (50.0 / 4.0) ** leakage_exponent * np.sqrt(8.0 / air_density)
+    return flow
 
 
 def air_changes_at_50(flow_at_50: Number, volume: Number) -> Number:

@@ -2,29 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from airtally.arrays import Number
 from airtally.errors import InputError, require_positive
 from airtally.physics.air import GRAVITY
 from airtally.physics.guards import require_fraction, require_not_negative
+from airtally.physics.ranges import DefaultRange
 
 FAN_ON_DEPOSITION = 2.0
 """Times the settling rate with the central fan on. [-]; HowardReed2003, read ('about double' below 5 um)"""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DefaultRange:
-    """A literature default: ends, middle and where they come from."""
-
-    low: float
-    value: float
-    high: float
-    unit: str
-    source: str
-
 
 _PER_HOUR = 1.0 / 3600.0
 DEPOSITION_RATES = (
