@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
@@ -335,7 +335,7 @@ def _met(
     )
 
 
-def assumed_words(numbers: dict[str, Estimate | None]) -> tuple[str, ...]:
+def assumed_words(numbers: Mapping[str, Estimate | None]) -> tuple[str, ...]:
     """Return, for each number that nobody measured, its name and source: what a reader must know was assumed."""
     return tuple(
         f"{name}: {one.source}" for name, one in numbers.items() if one is not None and one.basis is Basis.DEFAULT

@@ -13,5 +13,16 @@ PROBLEMS: dict[str, str] = {
     "network-fan-curve": "The points of a fan curve do not fall with flow; the state with this fan is not computed.",
     "network-not-connected": "A part of a pressure network has no path of air to outdoors, so its pressure is unknown.",
     "network-not-converged": "No balance of flows was found for a pressure network; no number of that state is shown.",
+    "network-fan-table-unusable": "A fan table holds no curve; the blower's curve comes from its measured point and motor kind.",
+    "network-fan-table-humped": "A fan table rises with flow over a span; it is levelled there and gives no answer in that span.",
+    "network-fan-table-disagrees": "Measured flow and static lie away from the fan table; the measured point governs.",
+    "network-fan-point-altered": "An operating point falls where a fan table rises with flow; no answer is given.",
+    "network-fan-point-outside": "An operating point falls past the ends of a fan table; no answer is given.",
+    "network-hookup-taps-reversed": "A bypass cleaner's re-entry lies upstream of its take-off; it takes in its own air.",
+    "network-hookup-taps-close": "The taps of a bypass cleaner are close together; own air taken in again is given a wide interval.",
+    "network-hookup-no-flow": "A cleaner's fan may not overcome its loop; the loop's flow may be nothing.",
+    "network-hookup-flow-short": "No duct size lets a cleaner move the flow that the wanted cleaning needs.",
+    "network-hookup-flow-disagrees": "A cleaner's measured flow lies away from fan and loop; the measured flow governs.",
+    "network-sensor-sampling-short": "A sample's fan time is shorter than duct, blower and sensor need; it reads the duct.",
 }
 """Problem code to meaning."""
