@@ -29,10 +29,14 @@ from airtally.arrays import Floats, Integers
 
 LEAK, RESISTANCE, ONE_WAY, FAN, FIXED_FLOW = range(5)
 """Kinds of law. What the columns of a table mean for each stands in ``solve.table_row``."""
-SMOOTH = 1e-3
+SMOOTH = 1e-5
 """Pressure below which a law is smoothed; in a house no gauge reads it. [Pa]"""
 TOLERANCE = 1e-9
 """Largest imbalance of a node, as a share of the largest mass flow. [-]"""
+LEAST_FLOW = 1e-12
+"""Mass flow that counts as the largest where every flow is smaller: a gram in thirty thousand years. [kg/s]"""
+FAN_SHARE = 1e-3
+"""Share of a fan's largest flow that counts as a flow of the network, so that a shut-off fan has a scale. [-]"""
 SETTLED = 1e-6
 """Largest last step, as a share of the largest pressure across a link; its error is about the square. [-]"""
 START_PRESSURE = 4.0
@@ -193,11 +197,23 @@ def _straight_flows(frame: Frame, table: Floats, density: Floats, drive: Floats,
 
 
 @_compiled
-def _balance(frame: Frame, links: Floats, sums: Floats) -> tuple[float, float]:
-    """Fill what enters each node; return the largest imbalance and the largest flow."""
+def _least_scale(frame: Frame, table: Floats, density: Floats) -> float:
+    """Return the mass flow below which no flow is the largest: a sliver of what the largest fan can move."""
+    largest = LEAST_FLOW
+    for link in range(frame.start.shape[0]):
+        if frame.kind[link] == FAN:
+            first, last = frame.curve_first[link] + 1, frame.curve_last[link] - 2
+            reach = max(abs(frame.curve_flow[first]), abs(frame.curve_flow[last]))
+            largest = max(largest, FAN_SHARE * table[link, 0] * reach * density[frame.start[link]])
+    return largest
+
+
+@_compiled
+def _balance(frame: Frame, links: Floats, sums: Floats, least: float) -> tuple[float, float]:
+    """Fill what enters each node; return the largest imbalance and the largest flow, which is never below least."""
     count = sums.shape[0] - 1
     sums[:] = 0.0
-    largest = 0.0
+    largest = least
     for link in range(frame.start.shape[0]):
         flow = links[0, link]
         sums[frame.start[link]] -= flow
@@ -339,13 +355,14 @@ def _settle(
     A case in balance takes a few steps more if its pressures still move: two rooms that pass much air round and
     little to outdoors are in balance long before their common pressure stands.
     """
+    least = _least_scale(frame, table, density)
     _straight_flows(frame, table, density, drive, links)
-    _balance(frame, links, sums)
+    _balance(frame, links, sums, least)
     _eliminate(frame, links, sums, conductance, total, step)
     for node in range(step.shape[0]):
         state[0, node], state[1, node] = step[node], 0.0
     _flows(frame, table, density, state, drive, links)
-    worst, largest = _balance(frame, links, sums)
+    worst, largest = _balance(frame, links, sums, least)
     taken, waited, share = 0, 0, 0.0
     while worst != 0.0 and np.isfinite(worst) and taken < MOST_STEPS:
         if worst <= TOLERANCE * largest:
@@ -357,7 +374,7 @@ def _settle(
         for node in range(step.shape[0]):
             state[0, node], state[1, node] = moved[0, node], moved[1, node]
         taken += 1
-        worst, largest = _balance(frame, links, sums)
+        worst, largest = _balance(frame, links, sums, least)
     return worst, largest, taken
 
 
@@ -412,7 +429,7 @@ def solve_chunk(
         steps[case] = taken
         imbalance[case] = np.inf
         if worst <= TOLERANCE * largest:
-            imbalance[case] = worst / largest if largest > 0.0 else 0.0
+            imbalance[case] = worst / largest
         for node in range(nodes):
             pressures[case, node] = state[0, node] + state[1, node]
         for link in range(links_count):

@@ -12,6 +12,7 @@ PROBLEMS: dict[str, str] = {
     "network-bad-number": "A pressure network holds a number that its law cannot take; that state is not computed.",
     "network-fan-curve": "The points of a fan curve do not fall with flow; the state with this fan is not computed.",
     "network-not-connected": "A part of a pressure network has no path of air to outdoors, so its pressure is unknown.",
+    "network-pressure-beyond": "A fixed flow or a lift drives a pressure beyond a tenth of the site's; that state is not shown.",
     "network-not-converged": "No balance of flows was found for a pressure network; no number of that state is shown.",
     "network-fan-table-unusable": "A fan table holds no curve; the blower's curve comes from its measured point and motor kind.",
     "network-fan-table-humped": "A fan table rises with flow over a span; it is levelled there and gives no answer in that span.",

@@ -6,6 +6,8 @@ import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -28,6 +30,8 @@ from airtally.network.graph_faults import faults
 
 COLUMNS = 4
 """Numbers that a law takes in a table; see table_row."""
+LARGEST_PRESSURE = 0.1
+"""Pressure of a node beyond which no answer is given, as a share of the site's: densities no longer hold. [-]"""
 _CHUNK = 512
 
 
@@ -78,6 +82,8 @@ class Cases:
         Newton steps.
     is_solved : array of bool, shape (cases,)
         Whether the case has an answer.
+    is_beyond : array of bool, shape (cases,)
+        Whether it has none because a pressure passes a tenth of the site's.
     """
 
     pressures: Floats
@@ -86,6 +92,7 @@ class Cases:
     imbalance: Floats
     iterations: Integers
     is_solved: Booleans
+    is_beyond: Booleans
 
 
 def table_row(law: Law) -> tuple[float, float, float, float]:
@@ -109,7 +116,7 @@ def solve(network: Network) -> Solution | Refusal:
 
     Valid: air as a perfect gas at the pressure of the site, one temperature a node, laws that rise with pressure.
     Every node balances in mass to 1e-9 of the largest flow, or the answer is a Refusal.
-    Within 0.001 Pa of zero a power law is replaced by a cubic, so smaller pressures give smaller flows than the law.
+    Within 0.00001 Pa of zero a power law is replaced by a cubic, so smaller pressures give smaller flows than the law.
     Checked against: worked examples E4, E5, E6, E10 and E11 of the project's check values; scipy.
     """
     compiled = compile_network(network)
@@ -120,17 +127,12 @@ def solve(network: Network) -> Solution | Refusal:
 
 def solve_compiled(compiled: Compiled) -> Solution | Refusal:
     """Return pressures and flows of a compiled network as it was compiled."""
-    cases = solve_cases(compiled, compiled.table[None], compiled.lift[None], compiled.temperature[None], workers=1)
+    only = np.zeros(1, dtype=np.int64)
+    cases = _run(compiled, compiled.table[None], only, compiled.lift[None], compiled.temperature[None], workers=1)
+    if cases.is_beyond[0]:
+        return _refuse_beyond(compiled)
     if not cases.is_solved[0]:
-        return Refusal(
-            problem=Problem(
-                code="network-not-converged",
-                where="network",
-                found=f"no balance was found in {int(cases.iterations[0])} steps",
-                wanted="pressures at which every node takes in as much air as it gives off",
-                remedy="Look for numbers many decades apart; no pressure and no flow of this state is shown.",
-            )
-        )
+        return _refuse_not_converged(int(cases.iterations[0]))
     pressures = dict(zip(compiled.nodes, cases.pressures[0].tolist(), strict=True))
     return Solution(
         pressures={**pressures, OUTDOORS: 0.0},
@@ -138,6 +140,31 @@ def solve_compiled(compiled: Compiled) -> Solution | Refusal:
         mass_flows=dict(zip(compiled.links, cases.mass_flows[0].tolist(), strict=True)),
         imbalance=float(cases.imbalance[0]),
         iterations=int(cases.iterations[0]),
+    )
+
+
+def _refuse_beyond(compiled: Compiled) -> Refusal:
+    limit = LARGEST_PRESSURE * compiled.frame.site_pressure
+    return Refusal(
+        problem=Problem(
+            code="network-pressure-beyond",
+            where="network",
+            found=f"a node's pressure passes {limit:.0f} Pa",
+            wanted="fixed flows and lifts that the paths can take",
+            remedy="Look for a fixed flow into or out of a part with too small leaks; give the fan as a curve.",
+        )
+    )
+
+
+def _refuse_not_converged(steps: int) -> Refusal:
+    return Refusal(
+        problem=Problem(
+            code="network-not-converged",
+            where="network",
+            found=f"no balance was found in {steps} steps",
+            wanted="pressures at which every node takes in as much air as it gives off",
+            remedy="Look for numbers many decades apart; no pressure and no flow of this state is shown.",
+        )
     )
 
 
@@ -174,34 +201,42 @@ def solve_cases(
     """
     tables = np.ascontiguousarray(table, dtype=float)
     lifts = np.ascontiguousarray(lift, dtype=float)
-    count = lifts.shape[0]
-    order = np.argsort(compiled.position)
+    temperatures = np.asarray(temperature, dtype=float)
     if table_of_case is None:
+        count = lifts.shape[0]
         table_of_case = np.zeros(count, dtype=np.int64) if tables.shape[0] == 1 else np.arange(count)
     choice = np.ascontiguousarray(table_of_case, dtype=np.int64)
-    _require_cases(compiled, tables, choice, lifts, temperature)
-    temperatures = np.ascontiguousarray(np.asarray(temperature, dtype=float)[:, order])
+    _require_cases(compiled, tables, choice, lifts, temperatures)
+    return _run(compiled, tables, choice, lifts, temperatures, workers=workers or os.cpu_count() or 1)
+
+
+def _run(
+    compiled: Compiled, table: Floats, choice: Integers, lift: Floats, temperature: Floats, *, workers: int
+) -> Cases:
+    """Return the cases solved, chunk by chunk; the chunks of one network may run side by side."""
+    count = lift.shape[0]
+    ordered = np.empty((count, compiled.position.size))
+    ordered[:, compiled.position] = temperature
     pressures = np.empty((count, len(compiled.nodes)))
-    flows, masses = np.empty_like(lifts), np.empty_like(lifts)
+    flows, masses = np.empty_like(lift), np.empty_like(lift)
     imbalance, iterations = np.empty(count), np.empty(count, dtype=np.int64)
 
-    def work(first: int) -> None:
-        part = slice(first, first + _CHUNK)
-        kernel.solve_chunk(
-            compiled.frame, tables, choice[part], lifts[part], temperatures[part],
-            pressures[part], flows[part], masses[part], imbalance[part], iterations[part],
-        )  # fmt: skip
-
-    threads = min(workers or os.cpu_count() or 1, -(-count // _CHUNK))
-    if threads <= 1:
-        for first in range(0, count, _CHUNK):
-            work(first)
+    arrays = (choice, lift, ordered, pressures, flows, masses, imbalance, iterations)
+    begins = range(0, count, _CHUNK)
+    if count <= _CHUNK:
+        _solve_part(compiled, table, arrays)
+    elif workers == 1:
+        for first in begins:
+            _solve_part(compiled, table, arrays, first)
     else:
-        with ThreadPoolExecutor(threads) as pool:
-            list(pool.map(work, range(0, count, _CHUNK)))
-    solved = np.isfinite(imbalance)
-    for filled in (pressures, flows, masses, imbalance):
-        filled[~solved] = np.nan
+        with ThreadPoolExecutor(min(workers, len(begins))) as pool:
+            list(pool.map(partial(_solve_part, compiled, table, arrays), begins))
+    tallest = np.abs(pressures).max(axis=1, initial=0.0)
+    beyond = tallest > LARGEST_PRESSURE * compiled.frame.site_pressure
+    solved = np.isfinite(imbalance) & ~beyond
+    if not solved.all():
+        for filled in (pressures, flows, masses, imbalance):
+            filled[~solved] = np.nan
     return Cases(
         pressures=pressures[:, compiled.position[:-1]],
         flows=flows,
@@ -209,7 +244,15 @@ def solve_cases(
         imbalance=imbalance,
         iterations=iterations,
         is_solved=solved,
+        is_beyond=beyond,
     )
+
+
+def _solve_part(compiled: Compiled, table: Floats, arrays: tuple[Any, ...], first: int | None = None) -> None:
+    """Fill one chunk of the cases, or all of them. The compiled loop holds no lock, so chunks run side by side."""
+    if first is not None:
+        arrays = tuple(array[first : first + _CHUNK] for array in arrays)
+    kernel.solve_chunk(compiled.frame, table, *arrays)
 
 
 def _require_cases(compiled: Compiled, table: Floats, choice: Integers, lift: Floats, temperature: Floats) -> None:
