@@ -25,5 +25,12 @@ PROBLEMS: dict[str, str] = {
     "network-hookup-flow-short": "No duct size lets a cleaner move the flow that the wanted cleaning needs.",
     "network-hookup-flow-disagrees": "A cleaner's measured flow lies away from fan and loop; the measured flow governs.",
     "network-sensor-sampling-short": "A sample's fan time is shorter than duct, blower and sensor need; it reads the duct.",
+    "network-flue-not-sized": "Height or section of a flue is not known; no draft is computed for it.",
+    "network-flue-wall-assumed": "Wall or place of a flue is not known; its band spans every kind.",
+    "network-ventilation-size-unknown": "Floor area or bedrooms are not known; no required ventilation is computed.",
+    "network-no-infiltration-credit": "The house leakage was not measured; infiltration counts for nothing.",
+    "network-weather-factor-assumed": "The weather factor of the place is not known; the credit spans several climates.",
+    "network-ventilation-not-measured": "The flow of a ventilation fan, or how long it runs, is not known.",
+    "network-supply-cannot-hold": "No supply flow that was tried holds the house above the pressure asked for.",
 }
 """Problem code to meaning."""
