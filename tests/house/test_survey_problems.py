@@ -56,6 +56,12 @@ def test_a_slip_is_named_with_its_place_and_remedy(old: str, new: str, name: str
     ("lines", "name", "words"),
     [
         ('[[exhaust]]\nid = "d"\nkind = "dryer"\nzone = "main"\ncapture = "50 %"', code.KEY_UNUSED, "exhaust[d].capture: this"),
+        (
+            '[[appliance]]\nid = "w"\nkind = "water heater"\nzone = "main"\nventing = "natural draft"\n'
+            'shares_flue_with = "w"',
+            code.REFERENCE_UNKNOWN,
+            'appliance[w].shares_flue_with: there is no other appliance "w"',
+        ),
         ('[[exhaust]]\nid = "d"\nkind = "dryer"', code.PART_SET_ASIDE, "exhaust[d]: this entry is not used"),
         ('[[exhaust]]\nid = "d"\nkind = "dryer"', code.KEY_MISSING, "exhaust[d].zone: nothing usable is written; wanted: the id"),
         ('[[cleaner]]\nid = "p"\nis_portable = true', code.KEY_MISSING, "a portable cleaner without a room"),

@@ -37,6 +37,7 @@ def test_the_example_of_the_page_arrives_whole() -> None:
     assert house.cleaners[0].runs_with is RunsWith.AIR_HANDLER
     assert {e.kind for e in house.exhausts} == set(ExhaustKind) - {ExhaustKind.OTHER}
     assert house.appliances[0].kind is ApplianceKind.FURNACE
+    assert [a.shares_flue_with for a in house.appliances[:3]] == ["water-heater", None, None]
     assert house.appliances[3].venting is Venting.OPEN_CHIMNEY
     assert house.placements[4].air_side is AirSide.AFTER_FILTER
     assert house.logs[2].columns == (("dust", "pm25 ug/m3"), ("smell", "voc index"))

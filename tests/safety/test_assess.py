@@ -70,11 +70,19 @@ def worked(home: House) -> House:
     return replace(home, changes=(WORKS,))
 
 
+def looked_at():  # type: ignore[no-untyped-def]
+    """Return a reading that shows that a visit measured something."""
+    return reading("co_ambient", ppm(0.0), "outdoors")
+
+
 def passed(*more: object) -> Visit:
     """Return a test-out in which the lone water heater passes everything that blocks."""
     return visit(
         reading("worst_case_pressure_change", pascal(-0.5)),
         reading("spillage_time", seconds(40.0), "water-heater"),
+        reading("co_flue", ppm(5.0), "water-heater"),
+        reading("draft", pascal(-4.0), "water-heater"),
+        reading("co_ambient", ppm(0.0), "main"),
         reading("co_ambient", ppm(0.0)),
         reading("co_ambient", ppm(0.0), "outdoors"),
         *more,  # type: ignore[arg-type]
@@ -150,7 +158,7 @@ def test_signs_are_pressures_not_magnitudes() -> None:
     alone = pressure_limits(appliance(), (appliance(),))
     shared = pressure_limits(appliance(), (appliance(), FURNACE))
     assert {one.value for one in alone} == {-2.0}
-    assert {one.value for one in shared} == {-2.0, -3.0}
+    assert {one.value for one in shared} == {-2.0, -3.0, -5.0}
     for value in (0.0, 4.0, -1.0):
         test = visit(reading("worst_case_pressure_change", pascal(value)), kind=OUT)
         assert assess(house(appliance()), (test,), co_log()).find("safety-depressurisation") == ()
@@ -171,7 +179,7 @@ def test_a_pressure_against_another_room_is_not_held_against_a_limit_to_outdoors
 
 
 def test_a_calculation_is_shown_and_lifts_nothing() -> None:
-    verdict = assess(house(appliance(), cfm50=20000.0), (visit(kind=OUT),), co_log())
+    verdict = assess(house(appliance(), cfm50=20000.0), (visit(looked_at(), kind=OUT),), co_log())
     (finding,) = verdict.find("safety-depressurisation-not-tested")
     assert all(one.is_crossed is False for one in finding.limits)  # computed far within the limit
     assert finding.standing is Standing.UNKNOWN
@@ -336,7 +344,7 @@ def test_works_after_the_last_spillage_test_stop_the_hand_over_until_it_is_repea
 
 
 def test_a_hearth_without_a_logged_burn_is_not_tested_with_a_fire() -> None:
-    verdict = assess(house(FIREPLACE), (visit(kind=OUT),), co_log())
+    verdict = assess(house(FIREPLACE), (visit(looked_at(), kind=OUT),), co_log())
     (finding,) = verdict.find("safety-not-tested-with-fire")
     assert finding.title == "Not tested with a fire"
     assert finding.standing is Standing.UNKNOWN

@@ -221,6 +221,7 @@ def build_appliance(entry: Entry, zones: tuple[str, ...]) -> Appliance | None:
         venting=venting,
         fuel=entry.text("fuel", "unknown"),
         output=entry.quantity("output"),
+        shares_flue_with=entry.text("shares_flue_with") or None,
         since=since,
         until=until,
     )

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from airtally.errors import Problem, Severity
 from airtally.house import problems as code
-from airtally.house.gathering import listed
-from airtally.house.parts import AirHandler, House, ReturnLeak, ZoneKind
+from airtally.house.gathering import listed, show
+from airtally.house.parts import NO_ONE, AirHandler, House, ReturnLeak, ZoneKind
 from airtally.quantities import Quantity
 from airtally.units import Kind, to_field
 
@@ -43,7 +43,7 @@ def check_house(house: House, file: str) -> list[Problem]:
         Its name, for messages.
     """
     found = [*_rooms(house, file), *_one_after_another(house, file), *_changes(house, file)]
-    found += [*_references_back(house, file), *_rules(house, file), *_leaks(house, file), *_areas(house, file)]
+    found += [*_references_back(house, file), *_shared_flues(house, file), *_rules(house, file), *_leaks(house, file), *_areas(house, file)]
     return found
 
 
@@ -146,6 +146,22 @@ def _references_back(house: House, file: str) -> list[Problem]:
             "Add what is missing, or leave it: nothing is computed from them.",
             Severity.NOTE,
         )
+    ]
+
+
+def _shared_flues(house: House, file: str) -> list[Problem]:
+    """Report appliances that share a flue with nothing the survey knows, or with themselves."""
+    names = [appliance.id for appliance in house.appliances]
+    return [
+        _problem(
+            code.REFERENCE_UNKNOWN,
+            f"{file}, appliance[{one.id}].shares_flue_with",
+            f"there is no other appliance {show(one.shares_flue_with)}",
+            f"{NO_ONE}, or one of {listed([name for name in names if name != one.id])}",
+            "Correct it; until then every limit that may apply is held against it.",
+        )
+        for one in house.appliances
+        if one.shares_flue_with not in (None, NO_ONE, *(name for name in names if name != one.id))
     ]
 
 

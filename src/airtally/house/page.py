@@ -13,7 +13,6 @@ END = "<!-- generated from airtally.house: end -->"
 KEPT_FOR_LATER: tuple[str, ...] = (
     "AirHandler.rated_static",
     "Appliance.fuel",
-    "Appliance.output",
     "Change.expects_same_air",
     "Envelope.bedrooms",
     "Envelope.floor_area",

@@ -238,6 +238,10 @@ class Ventilation:
     until: float = STILL_THERE
 
 
+NO_ONE = "none"
+"""What ``shares_flue_with`` says of an appliance that has its flue to itself."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Appliance:
     """A combustion appliance as the survey found it."""
@@ -249,6 +253,8 @@ class Appliance:
     fuel: str
     output: Estimate | None = None
     """Heat output. [W]"""
+    shares_flue_with: str | None = None
+    """Id of an appliance on the same flue, :data:`NO_ONE` for a flue of its own, None where the survey does not say."""
     since: float = ALWAYS_BEFORE
     until: float = STILL_THERE
 

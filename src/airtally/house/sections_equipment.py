@@ -409,6 +409,14 @@ APPLIANCE = Section(
             spread=0.05,
             possible="1 to 500 kBtu/h",
         ),
+        Field(
+            key="shares_flue_with",
+            form=Form.REFERENCE,
+            refers_to="appliance",
+            meaning="Another appliance on the same flue; `none` where it has a flue of its own. Suction limits differ; "
+            "left out: every limit that may apply is held against it.",
+            attribute="Appliance.shares_flue_with",
+        ),
         *since_until("Appliance"),
     ),
 )

@@ -112,7 +112,8 @@ pressure_drop = "not measured"    # inH2O, Pa
 # venting = "induced draft"       # natural draft, induced draft, power vented, sealed combustion, open chimney,
 #                                 # "closed door, chimney", unvented
 # fuel = "natural gas"
-# output = "not accessible"       # kBtu/h, kW
+# output = "not accessible"       # kBtu/h, kW; the smallest is fired first
+# shares_flue_with = "none"       # id of another appliance on the same flue, or none; left out: not known
 
 # [occupants]
 # count = 3

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from airtally.house.parts import ExhaustKind, House
-from airtally.network import present
+from airtally.house.parts import House
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
-from airtally.safety.appliances import appliance_findings, readings_of
+from airtally.safety.appliances import appliance_findings
 from airtally.safety.carbon_monoxide import carbon_monoxide_findings
 from airtally.safety.cautions import cautions_for
+from airtally.safety.diary import diary_findings
 from airtally.safety.gates import blocked_forms, gate_answers, gate_findings
-from airtally.safety.hazards import check_findings, garage_findings, material_findings, room_co_findings
+from airtally.safety.handler import handler_findings
+from airtally.safety.leakage import leakage_findings
 from airtally.safety.outages import outage_findings, safety_outages
 from airtally.safety.parts import (
     BlockedForm,
     Grade,
     HandOver,
-    Restriction,
     SafetyFinding,
     SafetyVerdict,
     Standing,
@@ -26,9 +26,16 @@ from airtally.safety.parts import (
 )
 from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors
 from airtally.safety.pressures import pressure_findings
+from airtally.safety.recognise import check_findings, permit_findings, radon_findings, recognised_findings
+from airtally.safety.remeasure import remeasure_findings
+from airtally.safety.restrictions import restrictions
+from airtally.safety.returns import return_findings
+from airtally.safety.rooms import room_co_findings, room_findings
+from airtally.safety.sequence import sequence_findings, zone_sequences
 from airtally.safety.spill import spill_temperature_findings
+from airtally.safety.states import is_worst_state, last_change, readings_of
 from airtally.visits.pair import NotRetested, pair_like_states
-from airtally.visits.parts import Doors, Visit, VisitKind
+from airtally.visits.parts import Visit, VisitKind
 
 AFTER = (VisitKind.TEST_OUT, VisitKind.RE_TEST)
 SAFETY_KEYS = frozenset(
@@ -52,7 +59,15 @@ SAFETY_KEYS = frozenset(
 """Readings whose missing re-test restricts the hand-over."""
 _GRADE_ORDER = {Grade.STOP: 0, Grade.RESTRICT: 1, Grade.REFER: 2, Grade.NOTE: 3}
 _STANDING_ORDER = {Standing.OPEN: 0, Standing.UNKNOWN: 1, Standing.DONE: 2}
-_CODE_ORDER = ("safety-emergency", "safety-co-event", "safety-co-room", "safety-garage-return", "safety-spillage")
+_CODE_ORDER = (
+    "safety-emergency",
+    "safety-diary-gas",
+    "safety-co-event",
+    "safety-co-room",
+    "safety-garage-return",
+    "safety-diary-alarm",
+    "safety-spillage",
+)
 
 
 def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
@@ -75,22 +90,30 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
     """
     answers = gate_answers(visits)
     outages = safety_outages(house, log)
+    sequences = zone_sequences(house, visits)
     found = [
         *gate_findings(visits),
         *_lifted(house, visits, carbon_monoxide_findings(house, log) + spill_temperature_findings(house, log)),
-        *room_co_findings(visits),
-        *garage_findings(house, visits),
+        *diary_findings(house, visits, log),
+        *room_findings(house, visits),
+        *return_findings(house, visits),
         *appliance_findings(house, visits),
+        *sequence_findings(house, sequences),
         *pressure_findings(house, visits, log),
+        *handler_findings(house, visits),
+        *remeasure_findings(house, visits),
+        *leakage_findings(house, visits),
         *outage_findings(house, outages),
-        *material_findings(visits),
+        *recognised_findings(visits),
+        *radon_findings(house, visits),
+        *permit_findings(house, visits),
         *check_findings(house, visits),
         *_no_log(house, log),
     ]
     findings = tuple(sorted(found, key=_rank))
-    lost = not_retested(visits)
+    lost = not_retested(visits, last_change(house))
     verdict, reasons = _verdict(house, visits, findings, lost)
-    forms = blocked_forms(answers) if visits else ()
+    forms = blocked_forms(answers, visits) if visits else ()
     return SafetyVerdict(
         verdict=verdict,
         reasons=reasons,
@@ -103,67 +126,32 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
         was_checked=_was_checked(visits, log),
         not_checked=tuple(f"{one.title}: {one.lifted_by}" for one in findings if one.standing is Standing.UNKNOWN),
         cautions=cautions_for(house),
+        sequences=sequences,
     )
 
 
-def restrictions(house: House, findings: tuple[SafetyFinding, ...]) -> tuple[Restriction, ...]:
-    """Return the rules for the people in the house, in the imperative, each with the findings it rests on."""
-    open_ones = [one for one in findings if one.is_open]
+def not_retested(visits: tuple[Visit, ...], works: float = float("-inf")) -> tuple[NotRetested, ...]:
+    """Return the readings of the first test-in that no later test-out or re-test repeated in a like state.
 
-    def ids(*codes: str) -> tuple[str, ...]:
-        return tuple(one.id for one in open_ones if one.code in codes)
-
-    def lifted(because: tuple[str, ...]) -> str:
-        return "; ".join(dict.fromkeys(one.lifted_by for one in open_ones if one.id in because and one.lifted_by))
-
-    rules: list[tuple[str, tuple[str, ...]]] = []
-    exhausts = [one for one in present(house.exhausts) if one.kind is not ExhaustKind.FIREPLACE]
-    hearth = any(is_fire(one) for one in appliances_now(house)) or len(exhausts) < len(present(house.exhausts))
-    fires = ids("safety-not-tested-with-fire", "safety-fire-logged")
-    if hearth and exhausts:
-        names = ", ".join(one.id for one in exhausts)
-        rules.append(
-            (f"No large exhaust with a fire lit: {names} stay off from light-up until the ash is cold.", fires)
-        )
-    if hearth:
-        rules.append(("Stop the fire and air the room if smoke, soot or a smell of exhaust appears.", fires))
-    gas = ids("safety-co-event", "safety-co-room", "safety-co-flue", "safety-spill-temperature")
-    if gas:
-        rules += [
-            ("Do not use what burned when CO rose until a qualified person has tested it.", gas),
-            ("If an alarm sounds or anyone feels unwell: everyone out, call the emergency service from outdoors.", gas),
-            ("Keep the fan rule off.", gas),
-        ]
-    spill = ids("safety-spillage", "safety-spillage-not-tested", "safety-depressurisation", "safety-soot")
-    if spill and exhausts:
-        rules.append(("Run no two exhausts together while a vented appliance fires.", spill))
-    garage = ids("safety-garage-return")
-    if garage:
-        rules.append(("Run no engine in the garage, not even with its door open.", garage))
-    silent = tuple(one.id for one in open_ones if one.code == "safety-logger-outage")
-    if silent:
-        rules.append(("Keep the fan rule off while the CO and spill logger is silent.", silent))
-    air = ids("safety-heat-rise", "safety-cooling-airflow")
-    if air:
-        rules.append(("Fit no denser filter until the airflow is back within the plate.", air))
-    matter = ids("safety-hazardous-material")
-    if matter:
-        rules.append(("Disturb no vermiculite, old wrap, suspect paint or mould.", matter))
-    alarms = ids("safety-alarms")
-    if alarms:
-        rules.append(("Fit listed CO alarms as local law asks before anything burns again.", alarms))
-    return tuple(Restriction(rule=rule, because=because, lifted_by=lifted(because)) for rule, because in rules)
-
-
-def not_retested(visits: tuple[Visit, ...]) -> tuple[NotRetested, ...]:
-    """Return the readings of the first test-in that no later test-out or re-test repeated in a like state."""
+    Parameters
+    ----------
+    visits : tuple of Visit
+        In any order.
+    works : float, optional
+        When works that change pressures ended last; what was read before then was not re-tested since. [s, POSIX UTC]
+    """
     first = min((one for one in visits if one.kind is VisitKind.TEST_IN), key=lambda one: one.time, default=None)
     later = [one for one in visits if one.kind in AFTER and first is not None and one.time > first.time]
     if first is None or not later:
         return ()
     newest_first = sorted(later, key=lambda one: one.time, reverse=True)
     together = replace(newest_first[0], readings=tuple(r for one in newest_first for r in one.readings))
-    return pair_like_states(first, together).not_retested
+    since = replace(together, readings=tuple(r for r in together.readings if r.time >= works))
+    stale = {id(one.before) for one in pair_like_states(first, together).pairs}
+    return tuple(
+        replace(one, why="not since works that change pressures") if id(one.before) in stale else one
+        for one in pair_like_states(first, since).not_retested
+    )
 
 
 def _verdict(
@@ -173,16 +161,18 @@ def _verdict(
     stops = [one for one in findings if one.grade is Grade.STOP and one.is_open]
     if stops:
         return HandOver.DO_NOT, tuple(_reason(one) for one in stops)
-    tested = any(one.kind in AFTER for one in visits)
+    tested = any(one.kind in AFTER and any(reading.estimate is not None for reading in one.readings) for one in visits)
     limits = [one for one in findings if one.grade in (Grade.RESTRICT, Grade.REFER) and one.is_open]
     untested = [one for one in lost if one.key in SAFETY_KEYS]
     if not tested:
         works = any(change.begins_phase for change in house.changes)
         if works and visits:
             return HandOver.DO_NOT, ("Work was done and no test-out is recorded.",)
-        said = (
-            "No test-out is recorded." if visits else "No visit is recorded: gates, CO and combustion were not checked."
-        )
+        said = "No visit is recorded: gates, CO and combustion were not checked."
+        if visits:
+            said = "No test-out is recorded."
+        if any(one.kind in AFTER for one in visits):
+            said = "The test-out holds no reading."
         return HandOver.NOT_ASSESSED, (said, *(_reason(one) for one in limits))
     if limits or untested:
         again = tuple(f"{one.key} at {one.place} not re-tested: {one.why}." for one in untested)
@@ -223,10 +213,13 @@ def _lifted(house: House, visits: tuple[Visit, ...], findings: tuple[SafetyFindi
         clearing = [
             visit
             for visit, reading in readings_of(visits, "co_ambient", finding.place)
-            if reading.time > last and reading.state.doors is Doors.WORST_CASE and reading.state.exhausts_on
+            if reading.time > last and is_worst_state(reading.state, house)
         ]
         there = [one.id for one in appliances_now(house, finding.place) if can_spill(one)]
-        tested = all(any(r.time > last for _, r in readings_of(visits, "spillage_time", name)) for name in there)
+        tested = all(
+            any(r.time > last and is_worst_state(r.state, house) for _, r in readings_of(visits, "spillage_time", name))
+            for name in there
+        )
         if clearing and tested and finding.place not in gas and not spilling & set(there):
             lifted.append(replace(finding, standing=Standing.DONE, done_on=clearing[-1].time, done_by=clearing[-1].by))
             continue

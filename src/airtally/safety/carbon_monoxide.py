@@ -13,10 +13,10 @@ from airtally.house.parts import DiaryEntry, House
 from airtally.limits import Limit, Status, action_levels, alarm_windows, limits_on
 from airtally.quantities import Quantity
 from airtally.readings.log import Log, Stream
+from airtally.safety.compare import compare, compare_level
 from airtally.safety.log_series import Rise, between, daily_baseline, highest_mean, noise, rises
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
 from airtally.safety.places import appliances_at, can_spill, is_fire, is_outdoors, named, zone_of
-from airtally.safety.standards import compare, compare_level
 
 LEAST_RISE = 3e-6
 """A rise of CO above the day's baseline that is looked at. [mol/mol] Judgement: three steps of a 1 ppm meter."""
@@ -90,7 +90,7 @@ def _with_the_rest_counted(events: list[SafetyFinding]) -> list[SafetyFinding]:
 
 def limits_crossed(time: Floats, value: Floats, rise: Rise) -> tuple[LimitComparison, ...]:
     """Return a rise held against every published level: action levels at its peak, guidelines over their own time."""
-    peak = _reading(rise.peak)
+    peak = reading_of_logger(rise.peak)
     made = [compare_level(peak, level, "peak") for level in action_levels()]
     working = limits_on("carbon monoxide while working")
     made += [compare(peak, one, "peak while people work there") for one in working]
@@ -99,7 +99,7 @@ def limits_crossed(time: Floats, value: Floats, rise: Rise) -> tuple[LimitCompar
             continue  # a day's mean says nothing about one rise
         mean = highest_mean(time, value, one.averaging_time, rise.start, rise.end)
         if not isnan(mean):
-            made.append(compare(_reading(mean), one, f"highest mean over {_span(one)}"))
+            made.append(compare(reading_of_logger(mean), one, f"highest mean over {_span(one)}"))
     return tuple(made)
 
 
@@ -144,7 +144,7 @@ def what_ran_beside(house: House, log: Log, stream: Stream, rise: Rise) -> Besid
         if np.any(between(time, value, rise.start - 900.0, rise.end) > 0.5):
             words.append(f"{other.placement}: burner on")
             linked = True
-    entries = [entry for entry in house.diary if _overlaps(entry, rise)]
+    entries = [entry for entry in house.diary if overlaps(entry, rise)]
     words += [f"diary: {entry.kind}" + (f" ({entry.text})" if entry.text else "") for entry in entries]
     kinds = [f"{entry.kind} {entry.text}".casefold() for entry in entries]
     burns = any(word in kind for kind in kinds for word in ("fire", "stove", "hearth"))
@@ -171,8 +171,8 @@ def _event(
         sentence=f"From {{start}} CO in {zone} rose for {{minutes}} to {{peak}}, from {{before}}.{spill}{suction} "
         + alarm_sentence(rise.peak, rise.duration),
         figures=(
-            ("peak", _reading(rise.peak)),
-            ("before", _reading(rise.baseline)),
+            ("peak", reading_of_logger(rise.peak)),
+            ("before", reading_of_logger(rise.baseline)),
             ("minutes", _seconds(rise.duration)),
             *beside.figures,
         ),
@@ -201,7 +201,7 @@ def _small_rises(house: House, stream: Stream, small: list[tuple[Rise, Beside]])
         title=f"Small CO rises in {zone}",
         sentence=f"CO in {zone} rose {len(small)} times, {cooking} of them beside cooking in the diary; the highest "
         "from {start} to {peak}. " + alarm_sentence(largest.peak, largest.duration),
-        figures=(("peak", _reading(largest.peak)),),
+        figures=(("peak", reading_of_logger(largest.peak)),),
         grade=Grade.NOTE if cooking == len(small) else Grade.RESTRICT,
         standing=Standing.OPEN,
         place=zone,
@@ -246,7 +246,8 @@ def _suction(log: Log, rise: Rise) -> Estimate | None:
     return None
 
 
-def _overlaps(entry: DiaryEntry, rise: Rise) -> bool:
+def overlaps(entry: DiaryEntry, rise: Rise) -> bool:
+    """Return whether a diary entry, its times doubted by an hour, was on during a rise."""
     end = entry.end if entry.end is not None else entry.start + USUAL_ENTRY
     return entry.start - DIARY_DOUBT <= rise.end and end + DIARY_DOUBT >= rise.start
 
@@ -259,7 +260,8 @@ def _peak(finding: SafetyFinding) -> float:
     return dict(finding.figures)["peak"].value
 
 
-def _reading(value: float) -> Estimate:
+def reading_of_logger(value: float) -> Estimate:
+    """Return a CO logger's reading [mol/mol] with its interval."""
     half = max(1e-6, 0.05 * abs(value))  # one step of a 1 ppm meter, or 5 %; common practice, no source
     return Estimate(
         value=value, low=max(value - half, min(value, 0.0)), high=value + half, unit="mol/mol", basis=Basis.MEASURED,

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from airtally.safety.parts import BlockedForm, GateAnswer, Grade, SafetyFinding, Standing, Topic
-from airtally.visits.kinds import GATES
-from airtally.visits.parts import Answer, Reading, Visit
+from airtally.safety.recognise import is_cleared
+from airtally.safety.states import in_order
+from airtally.visits.kinds import GATES, READING_KINDS
+from airtally.visits.parts import Answer, Doors, Reading, Visit
 
 LEAVE = frozenset({"alarm_sounding", "gas_smell", "symptoms_clear_outdoors"})
 """Gates that end the visit."""
@@ -25,7 +27,7 @@ DO: dict[str, str] = {
     "gas_smell": "Everyone out, touch no switch. Call the gas utility from outdoors.",
     "symptoms_clear_outdoors": "Everyone out. Call the emergency service from outdoors.",
     "fire_or_ash_within_24_h": "Wait until the fire is out and the ash has been cold for 24 hours.",
-    "vermiculite": "Leave it alone, treat it as asbestos, refer it to a licensed firm. No suction on the house.",
+    "vermiculite": "Leave it alone, take it for asbestos, refer it to a licensed firm. No suction on the house.",
     "suspect_wrap": "Leave it alone, have a licensed firm sample it. No pressure on house or ducts, no duct work.",
 }
 KEYS_OF_FORMS: dict[str, tuple[str, ...]] = {
@@ -36,6 +38,13 @@ KEYS_OF_FORMS: dict[str, tuple[str, ...]] = {
     "duct sealing": (),
 }
 """Reading keys that a form holds."""
+WORST_CASE_KEYS = frozenset({"spillage_time", "draft", "zone_pressure", "zone_pressure_change"})
+"""Readings that belong to the worst-case form when the doors stood in the worst case."""
+MATERIALS = frozenset({"vermiculite", "suspect_wrap"})
+"""Gates on a matter that stays until others have worked on it."""
+STILL_READ = frozenset({"co_ambient"})
+"""What may be read on the way out."""
+MOST_NAMED = 6
 
 
 def gate_answers(visits: tuple[Visit, ...]) -> tuple[GateAnswer, ...]:
@@ -52,82 +61,163 @@ def gate_answers(visits: tuple[Visit, ...]) -> tuple[GateAnswer, ...]:
     )
 
 
-def blocked_forms(answers: tuple[GateAnswer, ...]) -> tuple[BlockedForm, ...]:
-    """Return the forms that the answers block: yes blocks, and so does unknown."""
+def blocked_forms(answers: tuple[GateAnswer, ...], visits: tuple[Visit, ...] = ()) -> tuple[BlockedForm, ...]:
+    """Return the forms that the answers block: yes blocks, and so does unknown.
+
+    A material once found blocks until others' work on it is recorded and a later visit answers no.
+    """
     blocked = []
     for answer in answers:
-        if answer.answer is Answer.NO:
+        found_before = (
+            answer.gate in MATERIALS and was_found(visits, answer.gate) and not is_cleared(visits, answer.gate)
+        )
+        if answer.answer is Answer.NO and not found_before:
             continue
         said = "yes" if answer.answer is Answer.YES else "not answered"
+        if answer.answer is Answer.NO:
+            said = "found on an earlier visit, and no licensed firm's work is recorded"
         must_leave = answer.gate in LEAVE
         do = DO[answer.gate] if answer.answer is Answer.YES or not must_leave else "Ask before anything else is done."
+        lifted = "the gate answered no on the day of the test"
+        if must_leave and answer.answer is Answer.YES:
+            lifted = "the emergency service or utility clears the house, then the gate is asked again"
+        elif found_before or (answer.gate in MATERIALS and answer.answer is Answer.YES):
+            lifted = "the licensed firm's work recorded as done, and the gate answered no on a later visit"
         blocked += [
-            BlockedForm(
-                form=form,
-                because=f"{answer.question}: {said}",
-                do=do,
-                lifted_by="the emergency service or utility clears the house, then the gate is asked again"
-                if must_leave and answer.answer is Answer.YES
-                else "the gate answered no on the day of the test",
-            )
+            BlockedForm(form=form, because=f"{answer.question}: {said}", do=do, lifted_by=lifted)
             for form in FORMS[answer.gate]
         ]
     return tuple(blocked)
 
 
+def was_found(visits: tuple[Visit, ...], gate: str) -> bool:
+    """Return whether any visit answered a gate yes."""
+    return any(visit.gate(gate) is Answer.YES for visit in visits)
+
+
 def gate_findings(visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
-    """Return what the gates of the newest visit found, and readings taken although their form was blocked."""
-    answers = gate_answers(visits)
-    found = [
+    """Return what the gates found: leave and call, gates nobody asked, and readings taken although blocked."""
+    found: list[SafetyFinding] = []
+    for answer in gate_answers(visits):
+        if answer.gate in LEAVE and visits:
+            found += _emergency(visits, answer)
+    found += _gas_leak(visits)
+    for visit in visits:
+        found += _filled_although_blocked(visit, visits)
+    return tuple(found)
+
+
+def _emergency(visits: tuple[Visit, ...], answer: GateAnswer) -> list[SafetyFinding]:
+    """Return an emergency of the newest visit that answered yes; done once others cleared it and a later visit says no."""
+    yes = [visit for visit in in_order(visits) if visit.gate(answer.gate) is Answer.YES]
+    if not yes:
+        return [_not_asked(answer)] if answer.answer is Answer.UNKNOWN else []
+    is_now = answer.answer is Answer.YES
+    cleared = is_cleared(visits, answer.gate)
+    standing = Standing.OPEN if is_now else (Standing.DONE if cleared else Standing.UNKNOWN)
+    said = {
+        Standing.OPEN: "",
+        Standing.UNKNOWN: " Nobody recorded who cleared it.",
+        Standing.DONE: " It was cleared, and a later visit answered no.",
+    }[standing]
+    newest = in_order(visits)[-1]
+    return [
         SafetyFinding(
             id=f"safety-emergency:{answer.gate}",
             code="safety-emergency",
             title=answer.question[0].upper() + answer.question[1:],
-            sentence=f"The visit {answer.visit} found: {answer.question}.",
+            sentence=f"The visit {yes[-1].id} found: {answer.question}.{said}",
+            grade=Grade.STOP,
+            standing=standing,
+            place="house",
+            action=DO[answer.gate] if is_now else "Record who cleared it and what was found, then ask again.",
+            lifted_by="the house cleared by the emergency service or utility, recorded as done, and a later visit that "
+            "answers no",
+            start=yes[-1].time,
+            done_on=newest.time if standing is Standing.DONE else None,
+            done_by=newest.by if standing is Standing.DONE else "",
+            topic=Topic.CARBON_MONOXIDE,
+        )
+    ]
+
+
+def _not_asked(answer: GateAnswer) -> SafetyFinding:
+    return SafetyFinding(
+        id=f"safety-gate-not-asked:{answer.gate}",
+        code="safety-gate-not-asked",
+        title=f"Not asked: {answer.question}",
+        sentence=f"The visit {answer.visit} holds no answer to: {answer.question}.",
+        grade=Grade.RESTRICT,
+        standing=Standing.UNKNOWN,
+        place="house",
+        action="Ask it before anything else is done.",
+        lifted_by=f"{answer.gate} answered no",
+        topic=Topic.CARBON_MONOXIDE,
+    )
+
+
+def _gas_leak(visits: tuple[Visit, ...]) -> list[SafetyFinding]:
+    """Return a leak that the sniffer found on the newest visit that looked."""
+    looked = [visit for visit in in_order(visits) if visit.check("gas_leak_found") is not Answer.UNKNOWN]
+    if not looked or looked[-1].check("gas_leak_found") is Answer.NO:
+        return []
+    return [
+        SafetyFinding(
+            id="safety-emergency:gas_leak_found",
+            code="safety-emergency",
+            title="A gas leak was found",
+            sentence=f"The visit {looked[-1].id} found a gas leak with the sniffer on {{start}}.",
             grade=Grade.STOP,
             standing=Standing.OPEN,
             place="house",
-            action=DO[answer.gate],
-            lifted_by="the house cleared by the emergency service or utility, and a later visit that answers no",
-            topic=Topic.CARBON_MONOXIDE,
+            start=looked[-1].time,
+            action=DO["gas_smell"],
+            lifted_by="gas_leak_found answered no on a later visit, after the utility or a licensed person repaired it",
+            topic=Topic.COMBUSTION,
         )
-        for answer in answers
-        if answer.gate in LEAVE and answer.answer is Answer.YES
     ]
-    for visit in visits:
-        found += _filled_although_blocked(visit)
-    return tuple(found)
 
 
-def _filled_although_blocked(visit: Visit) -> list[SafetyFinding]:
+def _is_in_form(reading: Reading, form: str) -> bool:
+    """Return whether a reading belongs to a form."""
+    if form == EVERY_FORM[0]:
+        return reading.key not in STILL_READ and not READING_KINDS[reading.key].is_fixed
+    worst = form == "worst-case depressurisation" and reading.state.doors is Doors.WORST_CASE
+    return reading.key in KEYS_OF_FORMS[form] or (worst and reading.key in WORST_CASE_KEYS)
+
+
+def _filled_although_blocked(visit: Visit, visits: tuple[Visit, ...]) -> list[SafetyFinding]:
     """Return a finding for each gate of a visit whose blocked forms were filled in all the same."""
     found = []
     for gate in GATES:
         if visit.gate(gate) is Answer.NO:
             continue
-        forms = KEYS_OF_FORMS if FORMS[gate] == EVERY_FORM else {form: KEYS_OF_FORMS[form] for form in FORMS[gate]}
-        taken: list[Reading] = [
-            reading
-            for keys in forms.values()
-            for key in keys
-            for reading in visit.find(key)
-            if reading.estimate is not None
+        taken = [
+            reading.key
+            for reading in visit.readings
+            if reading.estimate is not None and any(_is_in_form(reading, form) for form in FORMS[gate])
         ]
         if not taken:
             continue
-        names = ", ".join(sorted({reading.key for reading in taken}))
-        answer = "was answered yes" if visit.gate(gate) is Answer.YES else "was not answered"
+        names = sorted(set(taken))
+        shown = ", ".join(names[:MOST_NAMED])
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        is_yes = visit.gate(gate) is Answer.YES
+        is_done = gate in MATERIALS and is_cleared(visits, gate)
+        answer = "was answered yes" if is_yes else "was not answered"
         found.append(
             SafetyFinding(
                 id=f"safety-blocked-form-filled:{visit.id}:{gate}",
                 code="safety-blocked-form-filled",
                 title="A blocked form was filled in",
-                sentence=f"On the visit {visit.id} the gate '{GATES[gate]}' {answer}, and {names} was measured anyway.",
-                grade=Grade.NOTE,
-                standing=Standing.OPEN,
+                sentence=f"On the visit {visit.id} the gate '{GATES[gate]}' {answer}, and measured all the same: "
+                f"{shown}{more}.",
+                grade=Grade.REFER if gate in MATERIALS and is_yes else Grade.NOTE,
+                standing=Standing.DONE if is_done else Standing.OPEN,
                 place="house",
                 action="Ask what was done, and answer the gate before the next test. " + DO[gate],
-                topic=Topic.HAZARDOUS_MATERIALS if gate in ("vermiculite", "suspect_wrap") else Topic.COMBUSTION,
+                lifted_by="a licensed firm's word on what the suction may have loosened" if gate in MATERIALS else "",
+                topic=Topic.HAZARDOUS_MATERIALS if gate in MATERIALS else Topic.COMBUSTION,
                 start=visit.time,
             )
         )

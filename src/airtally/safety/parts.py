@@ -73,6 +73,10 @@ class LimitComparison:
         None where the interval straddles the limit.
     governs : bool
         Whether this is the strictest of the limits that apply.
+    status : str
+        Where the limit stands today: ``current``, ``dropped by a later edition`` ...
+    sense : str
+        ``at most`` or ``at least``.
     """
 
     what: str
@@ -85,6 +89,8 @@ class LimitComparison:
     basis: str
     is_crossed: bool | None
     governs: bool = False
+    status: str = "current"
+    sense: str = "at most"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +207,56 @@ class Outage:
         return self.end - self.start
 
 
+class StepState(StrEnum):
+    """Where a step stands on the newest visit that tested the zone."""
+
+    DONE = "done"
+    NOT_DONE = "not done"
+    OUT_OF_ORDER = "done, out of order"
+    ORDER_NOT_RECORDED = "done, order not recorded"
+    NOT_NEEDED = "not needed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SequenceStep:
+    """One step. ``what`` says it in the imperative, ``key`` and ``place`` name the reading or check it asks for."""
+
+    what: str
+    key: str
+    place: str
+    state: StepState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneSequence:
+    """The test of one appliance zone.
+
+    Attributes
+    ----------
+    zone : str
+        The zone.
+    visit : str
+        The newest visit that tested it, empty if none.
+    firing_order : tuple of str
+        Appliances by rising heat output.
+    order_not_known : tuple of str
+        Appliances whose output nobody read.
+    steps : tuple of SequenceStep
+        In the order in which they are done.
+    """
+
+    zone: str
+    visit: str
+    firing_order: tuple[str, ...]
+    order_not_known: tuple[str, ...]
+    steps: tuple[SequenceStep, ...]
+
+    @property
+    def next_step(self) -> SequenceStep | None:
+        """Return the first step that is not done."""
+        return next((one for one in self.steps if one.state is StepState.NOT_DONE), None)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SafetyVerdict:
     """Everything the safety room has to say about a job; needs no fit and no particle reading.
@@ -221,6 +277,7 @@ class SafetyVerdict:
     not_checked: tuple[str, ...]
     cautions: tuple[Caution, ...]
     problems: tuple[Problem, ...] = ()
+    sequences: tuple[ZoneSequence, ...] = ()
 
     def find(self, code: str) -> tuple[SafetyFinding, ...]:
         """Return the findings of a code."""

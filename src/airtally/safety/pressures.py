@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,10 +15,12 @@ from airtally.network import HousePressure, present, worst_cases
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 from airtally.safety.carbon_monoxide import USUAL_ENTRY
+from airtally.safety.compare import Judged, compare_by_kind, editions_in_words, judge, newest_doubt
+from airtally.safety.flues import flue_mates, is_orphaned
 from airtally.safety.log_series import between
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
 from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors, named, zone_of
-from airtally.safety.standards import compare_all
+from airtally.safety.states import in_order, is_worst_state, last_change
 from airtally.visits.parts import Reading, Visit
 
 QUANTITY = "house pressure"
@@ -28,28 +30,52 @@ SHORTEST_BURN = 1200.0
 """A pressure log of a fire shorter than this shows nothing of its die-down. [s] Judgement."""
 
 
+ALONE = {
+    True: "natural-draft water heater alone",
+    False: "natural-draft furnace or boiler alone, or sharing with a vent damper",
+}
+"""Kind of a natural-draft appliance with a flue of its own; the key says whether it heats water."""
+SHARED = "natural-draft appliances sharing a flue"
+SHARED_WITH_INDUCED = "induced draft sharing a flue with a natural-draft water heater"
+
+
 def limit_kinds(appliance: Appliance, others: Iterable[Appliance]) -> tuple[str, ...]:
     """Return the kinds of the limit table that speak about an appliance.
 
-    The survey does not say which appliances share a flue; with another vented appliance in the zone the kinds for
-    alone and for sharing both apply, and the stricter governs.
+    Where the survey says which appliances share a flue, the kind of that group holds. Where it does not, and another
+    vented appliance stands in the zone, the kinds for alone and for sharing all apply, and the stricter governs.
     """
-    shares = any(other.id != appliance.id and can_spill(other) and other.zone == appliance.zone for other in others)
+    given = tuple(others)
     if is_fire(appliance):
         return (FIRE_KIND,)
+    mates = flue_mates(appliance, given)
+    here = tuple(one for one in given if one.id != appliance.id and can_spill(one) and one.zone == appliance.zone)
     if appliance.venting is Venting.NATURAL_DRAFT:
-        alone = (
-            "natural-draft water heater alone"
-            if appliance.kind is ApplianceKind.WATER_HEATER
-            else "natural-draft furnace or boiler alone, or sharing with a vent damper"
-        )
-        return (alone, "natural-draft appliances sharing a flue") if shares else (alone,)
+        return _natural_draft_kinds(appliance, mates, here)
     by_venting = {
         Venting.INDUCED_DRAFT: ("induced draft",),
         Venting.POWER_VENTED: ("power vented",),
         Venting.SEALED: ("sealed combustion",),
     }
-    return by_venting.get(appliance.venting, ())
+    kinds = by_venting.get(appliance.venting, ())
+    natural = [one for one in (here if mates is None else mates) if one.venting is Venting.NATURAL_DRAFT]
+    return (*kinds, SHARED_WITH_INDUCED) if appliance.venting is Venting.INDUCED_DRAFT and natural else kinds
+
+
+def _natural_draft_kinds(
+    appliance: Appliance, mates: tuple[Appliance, ...] | None, here: tuple[Appliance, ...]
+) -> tuple[str, ...]:
+    """Return the kinds of a natural-draft appliance: alone, with its own sort, or with a fan on the same flue."""
+    alone = ALONE[appliance.kind is ApplianceKind.WATER_HEATER]
+    sharing = here if mates is None else mates
+    shared = []
+    if any(one.venting is Venting.INDUCED_DRAFT for one in sharing):
+        shared.append(SHARED_WITH_INDUCED)
+    if any(one.venting is not Venting.INDUCED_DRAFT for one in sharing) or (mates is None and shared):
+        shared.append(SHARED)
+    if mates is None:
+        return (alone, *shared)
+    return tuple(shared) or (alone,)
 
 
 def pressure_limits(appliance: Appliance, others: Iterable[Appliance]) -> tuple[Limit, ...]:
@@ -62,16 +88,17 @@ def pressure_findings(house: House, visits: tuple[Visit, ...], log: Log) -> tupl
     """Return depressurisation by measurement, by calculation and in the log, and what was not tested with a fire."""
     appliances = appliances_now(house)
     cases, _ = worst_cases(house, visits)
+    works = last_change(house)
     found: list[SafetyFinding] = []
     for appliance in appliances:
         limits = pressure_limits(appliance, appliances)
         if not limits:
             continue
-        history = _deepest_by_visit(visits, appliance.zone)
-        if history:
-            found += _measured(appliance, history, limits)
-        elif can_spill(appliance):
-            found.append(_not_tested(appliance, cases, limits))
+        history = _readings_of_zone(visits, appliance.zone)
+        hard = [pair for pair in _worst_states(house, visits, appliance.zone) if pair[1].time >= works]
+        found += _measured(house, appliance, history, limits, works)
+        if can_spill(appliance) and not hard:
+            found.append(_not_tested(appliance, cases, limits, history, works))
     found += fire_findings(house, cases, log, appliances)
     return tuple(found)
 
@@ -92,7 +119,9 @@ def fire_findings(
     if not burns:
         return (_not_tested_with_fire(place, cases, tuple(limits.values())),)
     deepest = min(burns, key=lambda burn: burn.change.value)
-    held = _by_kind(deepest.change, limits.values(), "deepest 10 minutes with a fire lit, change from the day's median")
+    held = compare_by_kind(
+        deepest.change, limits.values(), "deepest 10 minutes with a fire lit, change from the day's median"
+    )
     crossed = any(one.governs and one.is_crossed for one in held)
     return (
         SafetyFinding(
@@ -100,7 +129,8 @@ def fire_findings(
             code="safety-fire-logged",
             title="Pressure with a fire lit",
             sentence=f"With a fire in the diary the log at {zone_of(house, deepest.placement)} went to {{change}} from "
-            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; fires logged: {len(burns)}.",
+            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; fires logged: {len(burns)}."
+            + editions_in_words(held),
             figures=(("change", deepest.change), ("read", deepest.as_read)),
             grade=Grade.STOP if crossed and any(can_spill(one) for one in appliances) else Grade.RESTRICT,
             standing=Standing.OPEN,
@@ -157,73 +187,106 @@ def logged_burns(house: House, log: Log) -> tuple[Burn, ...]:
     return tuple(burns)
 
 
-def _deepest_by_visit(visits: tuple[Visit, ...], zone: str) -> list[tuple[Visit, Reading]]:
-    """Return for each visit that measured a zone (or the house) against outdoors its deepest reading, oldest first."""
-    deepest = []
-    for visit in sorted(visits, key=lambda one: one.time):
-        found = [
-            reading
-            for key in MEASURED_KEYS
-            for reading in visit.find(key)
-            if reading.estimate is not None and reading.place in (zone, "house") and reading.reference == "outdoors"
-        ]
-        if found:
-            deepest.append((visit, min(found, key=lambda reading: reading.estimate.value if reading.estimate else 0.0)))
-    return deepest
+def _readings_of_zone(visits: tuple[Visit, ...], zone: str) -> list[tuple[Visit, Reading]]:
+    """Return what visits read of a zone (or the house) against outdoors, oldest first, the deepest of one time last."""
+    found = [
+        (reading.time, -reading.estimate.value, visit, reading)
+        for visit in in_order(visits)
+        for key in MEASURED_KEYS
+        for reading in visit.find(key)
+        if reading.estimate is not None and reading.place in (zone, "house") and reading.reference == "outdoors"
+    ]
+    return [(visit, reading) for _, _, visit, reading in sorted(found, key=lambda one: one[:2])]
+
+
+def _worst_states(house: House, visits: tuple[Visit, ...], zone: str) -> list[tuple[Visit, Reading]]:
+    """Return the readings of a zone itself against outdoors in its worst state, oldest first."""
+    return [
+        (visit, reading)
+        for visit in in_order(visits)
+        for reading in visit.readings
+        if reading.place == zone and reading.reference == "outdoors" and _is_worst(reading, house)
+    ]
+
+
+def _is_worst(reading: Reading, house: House) -> bool:
+    is_worst = reading.key == "worst_case_pressure_change" or (
+        reading.key == "zone_pressure_change" and is_worst_state(reading.state, house)
+    )
+    return is_worst and reading.estimate is not None
 
 
 def _measured(
-    appliance: Appliance, history: list[tuple[Visit, Reading]], limits: tuple[Limit, ...]
+    house: House,
+    appliance: Appliance,
+    history: list[tuple[Visit, Reading]],
+    limits: tuple[Limit, ...],
+    works: float,
 ) -> tuple[SafetyFinding, ...]:
-    """Return the finding of the newest visit; one that was crossed before and is kept now is done."""
-    judged = []
-    for visit, reading in history:
-        if reading.estimate is None:
-            continue
-        held = _by_kind(reading.estimate, limits, f"{reading.key} at {reading.place}")
-        judged.append((visit, reading, held, next((one.is_crossed for one in held if one.governs), None)))
-    worst = next((one for one in reversed(judged) if one[3] is not False), None)
-    if worst is None:
-        return ()
-    visit, reading, held, crossed = worst
-    newest_visit = judged[-1][0]
-    is_done = judged[-1][3] is False
-    title = "goes below a published limit" if crossed else "lies too close to a published limit to call"
-    return (
-        SafetyFinding(
-            id=f"safety-depressurisation:{appliance.id}",
-            code="safety-depressurisation",
-            title=f"{reading.place} {title}: {named(appliance)}",
-            sentence=f"{reading.place} was measured at {{change}} against outdoors, baseline subtracted, on {{start}}. "
-            "The stricter limit governs; every programme's figure stands beside it.",
-            figures=(("change", held[0].value),),
-            grade=Grade.STOP if crossed and not is_fire(appliance) else Grade.RESTRICT,
-            standing=Standing.DONE if is_done else Standing.OPEN,
-            place=appliance.zone,
-            start=reading.time,
-            limits=held,
-            evidence=(f"as written: {reading.as_written}",) if reading.as_written else (),
-            action="Lower the exhaust, add supply or make-up air, or change the appliance; then measure again. A "
-            "qualified person decides whether the appliance may be used.",
-            lifted_by=f"worst_case_pressure_change at {appliance.zone} within the governing limit, and spillage time",
-            done_on=newest_visit.time if is_done else None,
-            done_by=newest_visit.by if is_done else "",
-            topic=Topic.COMBUSTION,
+    """Return the newest reading beyond its limit or too close to it; a later worst case within it makes it done.
+
+    A reading in an easier state raises a finding and never lifts one.
+    """
+    judged = judge(history, lambda reading, value: compare_by_kind(value, limits, f"{reading.key} at {reading.place}"))
+    doubt, lifting = newest_doubt(
+        judged,
+        lambda later, _: (
+            later.reading.time >= works and later.reading.place == appliance.zone and _is_worst(later.reading, house)
         ),
+    )
+    return () if doubt is None else (_depressurised(house, appliance, doubt, lifting),)
+
+
+def _depressurised(house: House, appliance: Appliance, doubt: Judged, lifting: Judged | None) -> SafetyFinding:
+    reading = doubt.reading
+    title = "goes below a published limit" if doubt.crossed else "lies too close to a published limit to call"
+    evidence = [f"as written: {reading.as_written}"] if reading.as_written else []
+    if is_orphaned(appliance, house):
+        evidence.append("left alone on a flue sized for two; a venting professional looks at its size")
+    return SafetyFinding(
+        id=f"safety-depressurisation:{appliance.id}",
+        code="safety-depressurisation",
+        title=f"{reading.place} {title}: {named(appliance)}",
+        sentence=f"{reading.place} was measured at {{change}} against outdoors, baseline subtracted, on {{start}}."
+        + editions_in_words(doubt.limits),
+        figures=(("change", doubt.value),),
+        grade=Grade.STOP if doubt.crossed and not is_fire(appliance) else Grade.RESTRICT,
+        standing=Standing.DONE if lifting is not None else Standing.OPEN,
+        place=appliance.zone,
+        start=reading.time,
+        limits=doubt.limits,
+        evidence=tuple(evidence),
+        action="Lower the exhaust, add supply or make-up air, or change the appliance; then measure again. A "
+        "qualified person decides whether the appliance may be used.",
+        lifted_by=f"worst_case_pressure_change at {appliance.zone} within the governing limit, and spillage time",
+        done_on=lifting.visit.time if lifting is not None else None,
+        done_by=lifting.visit.by if lifting is not None else "",
+        topic=Topic.COMBUSTION,
     )
 
 
-def _not_tested(appliance: Appliance, cases: tuple[HousePressure, ...], limits: tuple[Limit, ...]) -> SafetyFinding:
+def _not_tested(
+    appliance: Appliance,
+    cases: tuple[HousePressure, ...],
+    limits: tuple[Limit, ...],
+    history: list[tuple[Visit, Reading]],
+    works: float,
+) -> SafetyFinding:
     computed = next((one for one in cases if one.method != "measured" and not one.has_fire_lit), None)
+    stale = [reading for _, reading in history if reading.key == "worst_case_pressure_change" and reading.time < works]
+    said = "Nobody measured its worst case."
+    if stale:
+        said = "Its worst case was not measured since works that change pressures ended."
+    elif history:
+        said = "It was read in an easier state only, which clears nothing."
     held: tuple[LimitComparison, ...] = ()
-    said = "Nobody measured it."
     if computed is not None:
-        held = _by_kind(computed.pressure, limits, f"computed, {computed.state}")
-        said = f"Nobody measured it. Computed for {computed.state}: {{change}}; a calculation lifts nothing."
+        held = compare_by_kind(computed.pressure, limits, f"computed, {computed.state}")
+        said += f" Computed for {computed.state}: {{change}}; a calculation lifts nothing." + editions_in_words(held)
     return SafetyFinding(
         id=f"safety-depressurisation-not-tested:{appliance.id}",
         code="safety-depressurisation-not-tested",
-        title=f"Worst case not measured in {appliance.zone}",
+        title=f"Worst case not measured in {appliance.zone}: {named(appliance)}",
         sentence=f"{appliance.zone} holds a {named(appliance)}. " + said,
         figures=(("change", computed.pressure),) if computed is not None else (),
         grade=Grade.RESTRICT,
@@ -231,20 +294,23 @@ def _not_tested(appliance: Appliance, cases: tuple[HousePressure, ...], limits: 
         place=appliance.zone,
         limits=held,
         action="Measure the worst case with the exhausts on and watch for spillage.",
-        lifted_by=f"worst_case_pressure_change at {appliance.zone}",
+        lifted_by=f"worst_case_pressure_change at {appliance.zone}"
+        + (", after the last change" if works > float("-inf") else ""),
         topic=Topic.COMBUSTION,
     )
 
 
 def _not_tested_with_fire(place: str, cases: tuple[HousePressure, ...], limits: tuple[Limit, ...]) -> SafetyFinding:
     computed = next((one for one in cases if one.has_fire_lit and len(one.flows) > 1), None)
-    held = _by_kind(computed.pressure, limits, f"computed, {computed.state}") if computed is not None else ()
+    held = compare_by_kind(computed.pressure, limits, f"computed, {computed.state}") if computed is not None else ()
     said = f" Computed for {computed.state}: {{change}}, as an estimate." if computed is not None else ""
     return SafetyFinding(
         id=f"safety-not-tested-with-fire:{place}",
         code="safety-not-tested-with-fire",
         title="Not tested with a fire",
-        sentence=f"There is a hearth in {place}. The standard worst-case test shuts it, and no burn was logged." + said,
+        sentence=f"There is a hearth in {place}. The standard worst-case test shuts it, and no burn was logged."
+        + said
+        + editions_in_words(held),
         figures=(("change", computed.pressure),) if computed is not None else (),
         grade=Grade.RESTRICT,
         standing=Standing.UNKNOWN,
@@ -254,16 +320,6 @@ def _not_tested_with_fire(place: str, cases: tuple[HousePressure, ...], limits: 
         lifted_by="a logged fire from light-up to die-down with the exhausts in use",
         topic=Topic.COMBUSTION,
     )
-
-
-def _by_kind(value: Estimate, limits: Iterable[Limit], what: str) -> tuple[LimitComparison, ...]:
-    """Return comparisons kind by kind; of all that govern only the strictest keeps the mark."""
-    given = tuple(limits)
-    made: list[LimitComparison] = []
-    for kind in dict.fromkeys(one.applies_to for one in given):
-        made += compare_all(value, [one for one in given if one.applies_to == kind], what)
-    top = max((one.limit for one in made if one.governs), default=0.0)
-    return tuple(replace(one, governs=one.governs and one.limit == top) for one in made)
 
 
 def _is_fire_entry(entry: DiaryEntry) -> bool:

@@ -8,6 +8,7 @@ from airtally.estimates import Basis, Estimate
 from airtally.house.parts import House
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
+from airtally.safety.carbon_monoxide import overlaps
 from airtally.safety.log_series import DAY, Rise, rises
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
 from airtally.safety.places import zone_of
@@ -32,11 +33,24 @@ def spill_temperature_findings(house: House, log: Log) -> tuple[SafetyFinding, .
         usual = float(np.median([value[day == one].max() for one in days]))
         spills = rises(time, value, np.full_like(value, usual), ABOVE_USUAL, 300.0)
         if spills:
-            found.append(_finding(zone_of(house, stream.placement), stream.placement, usual, spills))
+            beside = diary_beside(house, spills)
+            found.append(_finding(zone_of(house, stream.placement), stream.placement, usual, spills, beside))
     return tuple(found)
 
 
-def _finding(zone: str, placement: str, usual: float, spills: tuple[Rise, ...]) -> SafetyFinding:
+def diary_beside(house: House, spills: tuple[Rise, ...]) -> tuple[str, ...]:
+    """Return in words what the household wrote around any of these times."""
+    said = [
+        f"diary: {entry.kind}" + (f" ({entry.text})" if entry.text else "")
+        for entry in house.diary
+        if any(overlaps(entry, one) for one in spills)
+    ]
+    return tuple(dict.fromkeys(said))
+
+
+def _finding(
+    zone: str, placement: str, usual: float, spills: tuple[Rise, ...], beside: tuple[str, ...]
+) -> SafetyFinding:
     worst = max(spills, key=lambda one: one.peak)
     return SafetyFinding(
         id=f"safety-spill-temperature:{placement}",
@@ -60,6 +74,7 @@ def _finding(zone: str, placement: str, usual: float, spills: tuple[Rise, ...]) 
         place=zone,
         start=worst.start,
         end=worst.end,
+        evidence=beside,
         action="Stop using the appliance and have a qualified person test it with the exhausts on.",
         lifted_by=f"CO in {zone} and spillage time of every vented appliance there, worst state, below the limits",
         topic=Topic.COMBUSTION,

@@ -15,6 +15,15 @@ DEGREE_STEP = "K (difference)"
 """Unit of a difference of temperatures, apart from a level in K."""
 
 
+_CFM = 0.3048**3 / 60.0  # m3/s, exact by definition of the foot
+FIELD: dict[str, tuple[str, float]] = {
+    "m3/s": ("cfm", 1.0 / _CFM),
+    "m3/s per W": ("cfm/ton", 12000.0 * 1055.05585262 / 3600.0 / _CFM),  # a ton is 12,000 Btu an hour
+    "m/s": ("cfm/100 ft2", 100.0 * 0.3048**2 / _CFM),
+}
+"""Units of flow that a plain line shows as the trade reads them, with their factors."""
+
+
 def show_plain(figure: Estimate) -> str:
     """Return a figure for a plain line: ppm, Pa, minutes or hours, degrees Celsius; a page may show field units."""
     bound = "at least " if isinf(figure.high) and not isinf(figure.low) else ""
@@ -32,6 +41,9 @@ def _number(value: float, unit: str) -> str:
         return f"{value - 273.15:.0f} degC"
     if unit == DEGREE_STEP:
         return f"{value:.0f} K"
+    if unit in FIELD:
+        name, factor = FIELD[unit]
+        return f"{value * factor:.3g} {name}"
     if unit == "m":
         return f"{value:.1f} m"
     if unit == "-":

@@ -223,5 +223,10 @@ CHECKS: dict[str, str] = {
     "mould_seen": "mould growth seen",
     "lead_paint_suspected": "paint that may hold lead in the way of the work",
     "radon_tested": "a radon test is on file",
+    "venting_inspected": "vents, connectors and terminations looked over: rise, clearance, rust, blockage, cap",
+    "gas_leak_found": "the sniffer found a gas leak",
+    "electrical_hazard_seen": "open splices, scorched or old open wiring, a bridged switch or limit, in the way of the work",
+    "refrigerant_leak_suspected": "oil stain, frost or hiss at coil or lines, or lines in the way of the work",
+    "permit_checked": "asked whether the work needs a permit, and had where it does",
 }
 """Things looked at, not measured."""
