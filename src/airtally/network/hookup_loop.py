@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from math import inf, isnan, sqrt
+from math import exp, inf, isnan, log, sqrt
+
+import numpy as np
 
 from airtally.estimates import Basis, Estimate
 from airtally.network.fan_curves import FanCurve, falling_root
@@ -96,6 +99,31 @@ def loop_pressure(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FrictionTable:
+    """Friction per metre of one duct at many flows, both as logarithms: a loop is solved some thousand times."""
+
+    flows: tuple[float, ...]
+    losses: tuple[float, ...]
+
+    def at(self, flow: float) -> float:
+        """Return the pressure per length [Pa/m] at a flow of 0 or more [m3/s], within 1e-4 of the formula."""
+        if flow <= 1e-9:
+            return 0.0
+        place = log(flow)
+        index = min(max(bisect_left(self.flows, place), 1), len(self.flows) - 1)
+        low, high = self.flows[index - 1], self.flows[index]
+        share = (place - low) / (high - low)
+        return exp(self.losses[index - 1] + share * (self.losses[index] - self.losses[index - 1]))
+
+
+def friction_table(diameter: float, roughness: float, density: float, viscosity: float) -> FrictionTable:
+    """Return friction per metre of a round duct from 0.1 L/s to 3 m3/s; past the ends the last power law goes on."""
+    flows = np.geomspace(1e-4, 3.0, 241)
+    losses = np.asarray(friction_pressure_drop(flows, diameter, 1.0, roughness, density, viscosity))
+    return FrictionTable(flows=tuple(np.log(flows).tolist()), losses=tuple(np.log(losses).tolist()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoopNumbers:
     """The uncertain numbers of a loop in the order in which its formulas take them, and the formulas.
 
@@ -128,9 +156,20 @@ def loop_numbers(hookup: Hookup) -> LoopNumbers:
         "default: compression of flex as found, not measured",
     )
 
+    per_metre = tuple(
+        friction_table(loop.diameter, roughness, density, viscosity)
+        for roughness in (loop.roughness, loop.flex_roughness)
+    )
+    head = 0.5 * density / float(round_duct_area(loop.diameter)) ** 2
+
     def loss(flow: float, rigid: float, flexible: float, squeezed: float, fittings: float, share: float) -> float:
-        lengths = max(rigid, 0.0) * share, max(flexible, 0.0) * share
-        return loop_pressure(loop, flow, lengths, squeezed, fittings, density, viscosity)
+        size = abs(flow)
+        straight = share * max(rigid, 0.0) * per_metre[0].at(size)
+        if flexible > 0.0:
+            factor = float(flex_compression_factor(min(max(squeezed, 0.0), 1.0), loop.diameter))
+            straight += share * flexible * factor * per_metre[1].at(size)
+        taken = straight + fittings * head * size * size
+        return taken if flow > 0.0 else -taken
 
     def curve(*numbers: float) -> FanCurve:
         return cleaner_curve(table, density, *numbers)
@@ -140,17 +179,28 @@ def loop_numbers(hookup: Hookup) -> LoopNumbers:
 
 
 def meeting_with(curve: FanCurve, taken: Callable[[float], float], guess: float) -> float:
-    """Return the flow [m3/s] where a fan gives what is taken; below zero where the air is driven back through it."""
+    """Return the flow [m3/s] where a fan gives what is taken; below zero where the air is driven back through it.
+
+    ``guess`` is a flow above zero near the answer [m3/s]; the nearer, the fewer steps.
+    """
 
     def difference(flow: float) -> float:
         return curve.pressure_at(flow) - taken(flow)
 
-    low, high = (0.0, guess) if difference(0.0) > 0.0 else (-guess, 0.0)
-    for _ in range(30):
-        if difference(high) <= 0.0 <= difference(low):
+    at_guess = difference(guess)
+    low, high, at_low, at_high = guess, guess, at_guess, at_guess
+    step = 0.1 * guess
+    for _ in range(60):
+        if at_low >= 0.0 >= at_high:
             break
-        low, high = 2.0 * low, 2.0 * high
-    return falling_root(difference, (low, high), (difference(low), difference(high)), 1e-10 * guess)
+        if at_high > 0.0:
+            low, at_low, high = high, at_high, high + step
+            at_high = difference(high)
+        else:
+            high, at_high, low = low, at_low, low - step
+            at_low = difference(low)
+        step *= 2.0
+    return falling_root(difference, (low, high), (at_low, at_high), 1e-9 * guess)
 
 
 def tap_difference(hookup: Hookup, state: TrunkState) -> Estimate:
@@ -210,6 +260,7 @@ def loop_flow_on(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> Loo
     """
     is_reversed = hookup.trunk.order is TapOrder.RETURN_FIRST
     count = len(numbers.inputs)
+    near = [_guess(numbers)]  # the middle's solution is where its neighbours start from
 
     @cache
     def flow(*all_of: float) -> float:
@@ -221,9 +272,10 @@ def loop_flow_on(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> Loo
             lent = between * stretch * abs(stretch)
             return numbers.loss(through, *geometry) + (lent if is_reversed else -lent)
 
-        return meeting_with(fan, taken, _guess(numbers))
+        return meeting_with(fan, taken, near[-1])
 
     inputs = (*numbers.inputs, tap_difference(hookup, state), state.flow)
+    near.append(max(flow(*(one.value for one in inputs)), 0.1 * near[0]))
     return LoopFlow(
         inputs=inputs, flow=flow, trunk_flow=lambda _, *all_of: all_of[count + 1], between=lambda *all_of: all_of[count]
     )
@@ -235,6 +287,7 @@ def loop_flow_off(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> Lo
     Both ways lie between the same two taps, so their flows divide as the square roots of their resistances.
     """
     count = len(numbers.inputs)
+    near = [_guess(numbers)]
     whole = state.total_static or default(
         150.0, 75.0, 300.0, "Pa", "default: total external static at this speed; not measured"
     )
@@ -252,13 +305,14 @@ def loop_flow_off(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> Lo
             stretch = back * through / trunk
             return numbers.loss(through, *geometry) + between * stretch * abs(stretch)
 
-        return meeting_with(fan, taken, _guess(numbers))
+        return meeting_with(fan, taken, near[-1])
 
     def trunk_flow(through: float, *all_of: float) -> float:
         between, _, total_static, stopped = all_of[count:]
         return through * house_share(between, total_static, stopped)
 
     inputs = (*numbers.inputs, tap_difference(hookup, state), state.flow, whole, STOPPED_BLOWER)
+    near.append(max(flow(*(one.value for one in inputs)), 0.1 * near[0]))
     return LoopFlow(inputs=inputs, flow=flow, trunk_flow=trunk_flow, between=lambda *all_of: all_of[count])
 
 
