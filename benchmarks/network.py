@@ -93,15 +93,16 @@ def race_of(generator: np.random.Generator, kind: str) -> Race:
     temperature[compiled.position] = compiled.temperature
     density, drive, flows = np.empty(nodes + 1), np.empty(links), np.empty((3, links))
     sums, step = np.empty(nodes + 1), np.zeros(nodes + 1)
-    kernel._weather(frame, compiled.lift, temperature, density, drive)
-    kernel._straight_flows(frame, compiled.table, density, drive, flows)
-    kernel._balance(frame, flows, sums, 0.0)
-    kernel._eliminate(frame, flows, sums, np.empty(frame.column.size + nodes), np.empty(nodes), step)
+    kernel.weather(frame, compiled.lift, temperature, density, drive)
+    state, total = np.zeros((2, nodes + 1)), np.empty(nodes)
+    kernel.guess(
+        frame, compiled.table, density, drive, flows, sums, step, total, state, np.empty(frame.column.size + nodes)
+    )
     arrays = (
         frame, compiled.table[None], np.zeros(1, dtype=np.int64), compiled.lift[None].copy(), temperature[None].copy(),
         np.empty((1, nodes)), np.empty((1, links)), np.empty((1, links)), np.empty(1), np.empty(1, dtype=np.int64),
     )  # fmt: skip
-    return Race(compiled=compiled, density=density, drive=drive, guess=step[:-1].copy(), arrays=arrays)
+    return Race(compiled=compiled, density=density, drive=drive, guess=state[0, :-1].copy(), arrays=arrays)
 
 
 def imbalance_of(race: Race, pressures: Floats) -> float:

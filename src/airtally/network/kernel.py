@@ -28,7 +28,7 @@ import numpy as np
 from airtally.arrays import Floats, Integers
 
 LEAK, RESISTANCE, ONE_WAY, FAN, FIXED_FLOW = range(5)
-"""Kinds of law. What the columns of a table mean for each stands in ``solve.table_row``."""
+"""Kinds of law. What the columns of a table mean for each stands in ``kernel_layout.table_row``."""
 SMOOTH = 1e-5
 """Pressure below which a law is smoothed; in a house no gauge reads it. [Pa]"""
 TOLERANCE = 1e-9
@@ -316,7 +316,7 @@ def _search(
 
 
 @_compiled
-def _weather(frame: Frame, lift: Floats, temperature: Floats, density: Floats, drive: Floats) -> None:
+def weather(frame: Frame, lift: Floats, temperature: Floats, density: Floats, drive: Floats) -> None:
     """Fill the density of each node and the pressure across each link that does not depend on the nodes' own."""
     for node in range(density.shape[0]):
         density[node] = frame.site_pressure / (DRY_AIR_CONSTANT * temperature[node])
@@ -337,7 +337,28 @@ def _is_settled(links: Floats, step: Floats) -> bool:
 
 
 @_compiled
-def _settle(
+def guess(
+    frame: Frame,
+    table: Floats,
+    density: Floats,
+    drive: Floats,
+    links: Floats,
+    sums: Floats,
+    step: Floats,
+    total: Floats,
+    state: Floats,
+    conductance: Floats,
+) -> None:
+    """Fill the pressures at which the nodes would balance if every law were straight."""
+    _straight_flows(frame, table, density, drive, links)
+    _balance(frame, links, sums, 0.0)
+    _eliminate(frame, links, sums, conductance, total, step)
+    for node in range(step.shape[0]):
+        state[0, node], state[1, node] = step[node], 0.0
+
+
+@_compiled
+def settle(
     frame: Frame,
     table: Floats,
     density: Floats,
@@ -350,17 +371,12 @@ def _settle(
     moved: Floats,
     conductance: Floats,
 ) -> tuple[float, float, int]:
-    """Find the pressures; return the largest imbalance, the largest flow and the number of steps.
+    """Find the pressures from those in ``state``; return the largest imbalance, the largest flow and the steps taken.
 
     A case in balance takes a few steps more if its pressures still move: two rooms that pass much air round and
     little to outdoors are in balance long before their common pressure stands.
     """
     least = _least_scale(frame, table, density)
-    _straight_flows(frame, table, density, drive, links)
-    _balance(frame, links, sums, least)
-    _eliminate(frame, links, sums, conductance, total, step)
-    for node in range(step.shape[0]):
-        state[0, node], state[1, node] = step[node], 0.0
     _flows(frame, table, density, state, drive, links)
     worst, largest = _balance(frame, links, sums, least)
     taken, waited, share = 0, 0, 0.0
@@ -422,8 +438,9 @@ def solve_chunk(
     conductance = np.empty(frame.column.shape[0] + nodes)
     for case in range(lift.shape[0]):
         numbers = table[table_of_case[case]]
-        _weather(frame, lift[case], temperature[case], density, drive)
-        worst, largest, taken = _settle(
+        weather(frame, lift[case], temperature[case], density, drive)
+        guess(frame, numbers, density, drive, links, sums, step, total, state, conductance)
+        worst, largest, taken = settle(
             frame, numbers, density, drive, links, sums, step, total, state, moved, conductance
         )
         steps[case] = taken
