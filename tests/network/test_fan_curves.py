@@ -256,7 +256,7 @@ def test_power_that_nobody_measured_is_a_default_with_the_published_spread() -> 
     """Field blowers: about 2 cfm per watt, 10 to 15 % overall efficiency at 0.5 inH2O (LBNL-Blower, read)."""
     psc = default_power(MotorKind.PSC)
     assert psc.basis is Basis.DEFAULT
-    assert_allclose((psc.low * CFM, psc.value * CFM, psc.high * CFM), (0.392, 0.5, 0.588), rtol=5e-3)
+    assert_allclose((psc.low * CFM, psc.value * CFM, psc.high * CFM), (0.392, 0.5, 0.588), atol=0.005)
     air_power = 0.5 * INCH_OF_WATER
     assert_allclose((air_power / psc.high, air_power / psc.low), (0.10, 0.15), rtol=0.01)
     point = settled(plain(), Resistance(name="as it is"))

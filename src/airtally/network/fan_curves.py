@@ -14,6 +14,7 @@ import numpy as np
 from airtally.errors import Problem, Severity, require_positive
 from airtally.estimates import Estimate
 from airtally.network.spread import default
+from airtally.physics.fans import FIELD_SPECIFIC_POWER, SPLIT_CAPACITOR_EXPONENT
 
 STANDARD_DENSITY = 1.2014
 """Density that fan tables are printed at, 0.075 lb/ft3. [kg/m3]"""
@@ -44,16 +45,36 @@ POWER_LIMIT_RATIO = default(
 RATED_CURVE_SHAPE = default(1.5, 1.0, 2.0, "-", "default: exponent of a fan curve known by two ends only; judgement")
 """A straight line is 1, a falling parabola 2. [-]"""
 
-PSC_POWER_EXPONENT = default(0.8, 0.4, 1.2, "-", "default: power of a PSC blower falls with its flow; judgement")
-"""W over measured W = (Q over measured Q) to this. [-]; direction common practice, no source"""
-ECM_POWER_EXPONENT = default(0.65, 0.4, 1.0, "-", "default: power of an ECM rises with static; judgement")
+PSC_POWER_EXPONENT = default(
+    SPLIT_CAPACITOR_EXPONENT,
+    0.4,
+    1.0,
+    "-",
+    "default: power of a PSC blower falls with its flow, LBNL6144E; interval: judgement",
+)
+"""W over measured W = (Q over measured Q) to this; three published pairs give 0.56. [-]"""
+ECM_POWER_EXPONENT = default(
+    0.65, 0.4, 1.0, "-", "default: power of an ECM rises with static, sign as in LBNL6144E; size: judgement"
+)
 """At held flow W over measured W = (p over measured p) to this. [-]; 1 would be air power at one efficiency"""
+
+
+def _per_flow(name: str) -> Estimate:
+    known = FIELD_SPECIFIC_POWER[name]
+    return default(known.value, known.low, known.high, "J/m3", f"default: {name} blowers as found; {known.source}")
+
+
+PSC_POWER_PER_FLOW = _per_flow("split capacitor")
+ECM_POWER_PER_FLOW = _per_flow("electronically commutated")
 POWER_PER_FLOW = {
-    MotorKind.PSC: default(1059.4, 830.6, 1245.9, "J/m3", "default: 0.5 W/cfm (0.39 to 0.59), field blowers, LBNL-Blower"),
-    MotorKind.ECM: default(741.6, 317.8, 953.5, "J/m3", "default: 0.35 W/cfm (0.15 to 0.45), from memory"),
-    MotorKind.UNKNOWN: default(953.5, 317.8, 1245.9, "J/m3", "default: 0.45 W/cfm (0.15 to 0.59), field blowers of any motor"),
+    MotorKind.PSC: PSC_POWER_PER_FLOW,
+    MotorKind.ECM: ECM_POWER_PER_FLOW,
+    MotorKind.UNKNOWN: default(
+        0.5 * (PSC_POWER_PER_FLOW.value + ECM_POWER_PER_FLOW.value), ECM_POWER_PER_FLOW.low, PSC_POWER_PER_FLOW.high,
+        "J/m3", "default: blowers of either motor as found; LBNL-Blower and HomeEnergyPros, read",
+    ),
 }  # fmt: skip
-"""Electric power over flow where nobody measured it [W s/m3]; PSC: 10 to 15 % overall efficiency at 0.5 inH2O."""
+"""Electric power over flow where nobody measured it. [W s/m3]"""
 
 
 class FanCurve(Protocol):

@@ -9,8 +9,7 @@ from airtally.estimates import Estimate
 from airtally.network.blower import Blower, OperatingPoint, Resistance, assumed_words, settle
 from airtally.network.hookup import HookupDesign
 from airtally.network.spread import default, spread, total
-from airtally.physics.air import HEAT_CAPACITY
-from airtally.physics.fans import flow_by_heat_rise
+from airtally.physics.fans import temperature_rise_by_flow
 
 HEATING, COOLING = "heating", "cooling"
 IN_LINE_DROP = default(
@@ -213,9 +212,8 @@ def _figures(
 ) -> AirflowFigures:
     rise, says, per_capacity = None, "", None
     if blower.name == HEATING and plate.heat_output is not None:
-        # The heat-rise formula is its own inverse: flow and rise change places in it.
         rise = spread(
-            lambda heat, q: float(flow_by_heat_rise(heat, q, blower.density, HEAT_CAPACITY)),
+            lambda heat, q: float(temperature_rise_by_flow(heat, q, blower.density)),
             plate.heat_output, point.flow, unit="K", source="heat output over airflow",
         )  # fmt: skip
         says = _against_plate(rise, plate)
