@@ -28,6 +28,7 @@ from airtally.network.fan_curves import (
     curve_from_table,
     default_power,
     flow_from_table,
+    flow_words,
     limit_pressure_ratio,
     meeting_flow,
     power_ratio,
@@ -275,7 +276,7 @@ def _on_table(
     if printed.is_altered_at(on_table) or _meets_twice(printed, blower, change, ratio):
         return _in_altered_part(printed, on_table)
     if not printed.flows[0] <= on_table <= printed.flows[-1]:
-        return _past_table(printed.name, f"{on_table:.3g} m3/s", printed)
+        return _past_table(printed.name, flow_words(on_table), printed)
     if abs(ratio - 1.0) > 0.05:
         problems += (_disagrees(blower, printed, ratio),)
     return replace(point, problems=problems)
@@ -393,11 +394,11 @@ def _meets_twice(printed: TableCurve, blower: Blower, change: Resistance, ratio:
 
 
 def _in_altered_part(printed: TableCurve, flow: float) -> Problem:
-    spans = ", ".join(f"{low:.3g} to {high:.3g}" for low, high in printed.altered)
+    spans = ", ".join(f"{flow_words(low)} to {flow_words(high)}" for low, high in printed.altered)
     return Problem(
         code="network-fan-point-altered",
         where=f"fan table {printed.name}",
-        found=f"an operating point at {flow:.3g} m3/s, where the table rises with flow ({spans} m3/s)",
+        found=f"an operating point at {flow_words(flow)}, where the table rises with flow: {spans}",
         wanted="a point on the falling part of the table",
         remedy="No answer is given: the blower may settle at more than one flow there. Measure flow and static.",
         severity=Severity.FATAL,
@@ -408,7 +409,7 @@ def _past_table(name: str, where: str, curve: TableCurve) -> Problem:
     return Problem(
         code="network-fan-point-outside",
         where=f"fan table {name}",
-        found=f"{where}, past the table's ends ({curve.flows[0]:.3g} to {curve.flows[-1]:.3g} m3/s, "
+        found=f"{where}, past the table's ends ({flow_words(curve.flows[0])} to {flow_words(curve.flows[-1])}, "
         f"{curve.pressures[-1]:.0f} to {curve.pressures[0]:.0f} Pa)",
         wanted="a point between its ends, at the speed it is for",
         remedy="Check the speed tap and the pairs; a table is not carried past its ends.",
@@ -418,11 +419,13 @@ def _past_table(name: str, where: str, curve: TableCurve) -> Problem:
 
 def _disagrees(blower: Blower, printed: TableCurve, ratio: float) -> Problem:
     here = flow_from_table(printed, blower.static.value, blower.density)
-    by_flow = "" if isnan(here) else f", where the table gives {here:.3g} m3/s: {blower.flow.value / here - 1.0:+.0%}"
+    by_flow = (
+        "" if isnan(here) else f", where the table gives {flow_words(here)}: {blower.flow.value / here - 1.0:+.0%}"
+    )
     return Problem(
         code="network-fan-table-disagrees",
         where=f"fan table {printed.name}, {blower.name}",
-        found=f"{blower.flow.value:.3g} m3/s measured at {blower.static.value:.0f} Pa{by_flow}",
+        found=f"{flow_words(blower.flow.value)} measured at {blower.static.value:.0f} Pa{by_flow}",
         wanted="a measured point near the table of the same speed",
         remedy=f"The measured point is used, the table moved to it as by {ratio - 1.0:+.0%} speed. Check the tap, the "
         "wheel for dirt and both readings.",

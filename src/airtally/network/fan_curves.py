@@ -198,6 +198,11 @@ class FanTable:
     source: str = "fan table"
 
 
+def flow_words(flow: float) -> str:
+    """Return a flow [m3/s] as a message shows it."""
+    return f"{flow * 1000.0:.0f} L/s ({flow * 60.0 / 0.3048**3:.0f} cfm)"
+
+
 def at_speed(curve: FanCurve, speed_ratio: float) -> ScaledCurve:
     """Return a curve at another speed, ``speed_ratio`` new over old [-]; fan laws, from memory.
 
@@ -251,7 +256,7 @@ def _fault_of(flows: list[float], pressures: list[float]) -> str:
     if not all(isfinite(number) for number in (*flows, *pressures)):
         return "a pair with a number missing"
     if min(flows) < 0.0:
-        return f"a flow below zero, {min(flows):g} m3/s"
+        return f"a flow below zero, {flow_words(min(flows))}"
     if any(second <= first for first, second in pairwise(flows)):
         return "one flow with two statics"
     if pressures[-1] >= max(pressures[:-1]):
@@ -286,7 +291,7 @@ def _humped(table: FanTable, span: tuple[float, float]) -> Problem:
     return Problem(
         code="network-fan-table-humped",
         where=f"fan table {table.name}",
-        found=f"static rises with flow between {span[0]:.3g} and {span[1]:.3g} m3/s",
+        found=f"static rises with flow between {flow_words(span[0])} and {flow_words(span[1])}",
         wanted="a static that falls as flow rises",
         remedy="Check the pairs; if they stand, the blower is near stall there. The curve is levelled over that span, "
         "and no answer is given for a point in it.",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from airtally.errors import Problem, Severity
-from airtally.estimates import Estimate
+from airtally.estimates import Basis, Estimate
 from airtally.network.blower import OperatingPoint, Resistance, assumed_words, settle
+from airtally.network.fan_curves import flow_words
 from airtally.network.hookup_loop import (
     LoopNumbers,
     LossPart,
@@ -21,6 +22,7 @@ from airtally.network.hookup_parts import (
     Hookup,
     TrunkState,
     cleaner_curve_inputs,
+    size_words,
 )
 from airtally.network.hookup_states import (
     BLOWER_OFF,
@@ -250,7 +252,7 @@ def not_measured(hookup: Hookup) -> tuple[str, ...]:
                 ("supply static", state.supply_static),
                 ("total external static", state.total_static),
             )
-            if one is None
+            if one is None or one.basis is not Basis.MEASURED
         ]
         if lacking:
             missing.append(f"{', '.join(lacking)} at {state.name}")
@@ -263,6 +265,10 @@ def not_measured(hookup: Hookup) -> tuple[str, ...]:
     ):
         if one is None:
             missing.append(name)
+    if trunk.is_assumed:
+        missing.append("the section of the return trunk at the taps: a usual one is taken")
+    if loop.is_proposed:
+        missing.append("the loop itself, length and fittings: a usual one is taken")
     if loop.flex_length is not None and loop.flex_compression is None:
         missing.append("compression of the flex")
     missing.append("how a stopped blower and its cabinet resist: no published figure was found")
@@ -326,7 +332,7 @@ def _no_flow(where: str, design: HookupDesign) -> Problem:
     return Problem(
         code="network-hookup-no-flow",
         where=where,
-        found=f"a loop flow that may be nothing ({design.design.loop_flow.low:.3g} m3/s at the low end)",
+        found=f"a loop flow that may be nothing ({flow_words(design.design.loop_flow.low)} at the low end)",
         wanted="a cleaner's fan that overcomes its loop at every speed",
         remedy="Measure the statics at both taps, shorten the loop or take a larger duct.",
     )
@@ -338,7 +344,7 @@ def _short(where: str, design: HookupDesign) -> Problem:
     return Problem(
         code="network-hookup-flow-short",
         where=where,
-        found=f"at most {most.loop_flow.value:.3g} m3/s, in a duct of {most.diameter:.3f} m; {wanted:.3g} m3/s is wanted",
+        found=f"at most {flow_words(most.loop_flow.value)}, in a {size_words(most.diameter)}; {flow_words(wanted)} is wanted",
         wanted="a duct size at which the cleaner moves the wanted flow",
         remedy="Shorten the loop, take fewer or wider bends, or a cleaner with more fan; or ask for less.",
     )
@@ -360,7 +366,7 @@ def _flow_disagrees(where: str, state: LoopState) -> Problem:
     return Problem(
         code="network-hookup-flow-disagrees",
         where=f"{where}, {state.name}",
-        found=f"{state.loop_flow.value:.3g} m3/s measured, {state.computed_flow.value:.3g} m3/s from fan and loop: {apart:+.0%}",
+        found=f"{flow_words(state.loop_flow.value)} measured, {flow_words(state.computed_flow.value)} from fan and loop: {apart:+.0%}",
         wanted="a measured flow within the interval of the computed one",
         remedy="The measured flow is used. Check for a crushed or compressed duct, a shut damper or a loaded filter.",
     )

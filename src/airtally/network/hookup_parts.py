@@ -111,6 +111,8 @@ class LoopDuct:
     flex_compression: Estimate | None = None
     roughness: float = ROUGHNESS["galvanised steel"]
     flex_roughness: float = ROUGHNESS["flex, fully stretched"]
+    is_proposed: bool = False
+    """Whether this is a usual loop to start a design from, not one that was laid out or built."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +131,8 @@ class Trunk:
     is_round: bool = False
     roughness: float = ROUGHNESS["galvanised steel"]
     order: TapOrder = TapOrder.TAKE_OFF_FIRST
+    is_assumed: bool = False
+    """Whether nobody measured its section."""
 
     @property
     def diameter(self) -> float:
@@ -215,6 +219,11 @@ class Hookup:
         return MIXED_BACK_CLOSE if is_close else MIXED_BACK_APART
 
 
+def size_words(diameter: float) -> str:
+    """Return a round duct's diameter [m] as a message shows it."""
+    return f"{diameter * 1000.0:.0f} mm ({diameter / 0.0254:.0f} in) duct"
+
+
 def fitting(name: str, count: int = 1) -> LoopFitting:
     """Return a fitting of the loop with its coefficient [-] and interval by its name in the tables.
 
@@ -286,3 +295,21 @@ def cleaner_curve(table: TableCurve | None, density: float, *numbers: float) -> 
         return ScaledCurve(curve=at_density(table, numbers[0] * density / table.density))
     free_flow, shut_off, shape = numbers
     return RatedFan(free_flow=free_flow, shut_off=shut_off * density / STANDARD_DENSITY, shape=shape)
+
+
+def usual_loop(diameter: float) -> LoopDuct:
+    """Return a loop to start a design from, a diameter [m]: take-off, three bends, both dampers, flex, re-entry."""
+    said = "default: a usual loop to start from; lay it out and measure"
+    return LoopDuct(
+        diameter=diameter,
+        rigid_length=default(2.4, 1.2, 4.5, "m", said),
+        flex_length=default(1.5, 0.0, 3.0, "m", said),
+        fittings=(
+            fitting("90 degree tee, branch"),
+            fitting("hand damper, open"),
+            fitting("smooth 90 degree bend, r/D 1.5", 3),
+            fitting("backdraft damper, open"),
+            fitting("exit"),
+        ),
+        is_proposed=True,
+    )
