@@ -27,7 +27,7 @@ CFM = 0.3048**3 / 60.0
 
 
 def test_trap_1_draft_uses_absolute_temperatures():
-    """10 m, 150 and 10 degC: 40.4 Pa, not the 118 Pa that a ratio of Celsius gives."""
+    """10 m, 150 and 10 degC: 40.4 Pa, not the 118 Pa that a ratio of Celsius gives (seen on a public calculator page)."""
     assert_allclose(draft.theoretical_draft(10.0, 283.15, 423.15), 40.4, rtol=5e-3)
     with pytest.raises(InputError, match="outdoor_temperature must be above zero"):
         draft.theoretical_draft(10.0, -5.0, 423.15)
@@ -65,8 +65,12 @@ def test_trap_5_the_credit_for_infiltration_depends_on_balance_and_edition():
 
 
 def test_trap_6_winter_stack_alone_uses_most_of_a_five_pascal_allowance():
-    """2.5 m below the neutral level at 30 K: about 3.3 Pa of suction with every fan off."""
-    assert_allclose(pressures.stack_pressure(-2.5, 263.15, 293.15), -3.3, rtol=0.06)
+    """2.5 m below the neutral level at 30 K: about 3.3 Pa of suction with every fan off; fans are a change from that."""
+    baseline = pressures.stack_pressure(-2.5, 263.15, 293.15)
+    assert_allclose(baseline, -3.3, rtol=0.06)
+    change = leakage.pressure_from_imbalance(-150.0, 1500.0)
+    assert change > -5.0
+    assert baseline + change < change - 3.0
 
 
 def test_trap_7_a_return_loop_with_the_air_handler_off_cleans_only_itself():
@@ -76,11 +80,20 @@ def test_trap_7_a_return_loop_with_the_air_handler_off_cleans_only_itself():
 
 
 def test_trap_8_sealing_a_return_leak_can_turn_pressure_into_suction():
-    """Return leak 170 and supply leak 167 cfm balance; with the return sealed the house is under suction."""
+    """Return leak 170 and supply leak 167 cfm balance; with the return sealed the house is under suction.
+
+    Supply leaks to outside lower the house pressure and return leaks raise it (Modera 2005, read).
+    """
     before = leakage.pressure_from_imbalance((170.0 - 167.0) * CFM, 1000.0 * CFM)
     after = leakage.pressure_from_imbalance((0.0 - 167.0) * CFM, 1000.0 * CFM)
     assert before > 0.0
     assert after < -3.0
+
+
+def test_trap_7_also_holds_for_a_fan_that_only_just_turns():
+    """Check values, airflow 4: r = 1 - Q/q, so a tenth of the loop's flow in the trunk leaves a tenth of its cleaning."""
+    share = filtration.loop_recirculation(0.0118, 0.118, filtration.TapOrder.TAKE_OFF_FIRST)
+    assert_allclose(filtration.loop_clean_air_rate(0.118, 1.0, share), 0.0118, rtol=1e-9)
 
 
 def test_trap_9_the_equivalent_diameter_is_not_the_hydraulic_one():
@@ -98,6 +111,111 @@ def test_trap_10_filter_duct_and_fitting_grow_differently_with_flow():
     assert 1.80 < double < 1.95
     assert_allclose(filtration.filter_pressure_drop(25.0, 0.5, 1.0), 50.0)
     assert_allclose(ducts.fitting_pressure_drop(0.22, 4.0, 1.2) / ducts.fitting_pressure_drop(0.22, 2.0, 1.2), 4.0)
+
+
+def _celsius_ratio(height, outdoor_temperature, flue_temperature):
+    """Draft as the wrong calculator has it: 353/T with Celsius in the ratio, about three times too high."""
+    return 0.0342 * 101_325.0 / 283.15 * height * (1.0 - (outdoor_temperature - 273.15) / (flue_temperature - 273.15))
+
+
+def _air_changes_for_a_flow(flow_at_50, weather_factor, height):
+    return infiltration.SHORT_FORM_FACTOR * flow_at_50 / 453.07 * weather_factor * (height / 2.5) ** 0.4
+
+
+def _magnitude_of_a_limit(exhaust_flow, pressure_limit, leakage_exponent=0.65):
+    return exhaust_flow * (50.0 / abs(pressure_limit)) ** leakage_exponent
+
+
+def _one_set_of_printed_units(floor_area, bedrooms, **_):
+    return 0.03 * 0.00508 * floor_area + 7.5 * CFM * (bedrooms + 1.0)
+
+
+def _credit_without_balance(total_flow, infiltration, *_, **__):
+    return total_flow - infiltration
+
+
+def _no_stack(height, outdoor_temperature, indoor_temperature):  # noqa: ARG001 - the mistake is to leave them out
+    return 0.0
+
+
+def _loop_of_fresh_air(trunk_flow, loop_flow, order):  # noqa: ARG001
+    return 0.0
+
+
+def _pressure_without_a_sign(unbalanced_flow, flow_at_50, leakage_exponent=0.65):
+    return 50.0 * (abs(unbalanced_flow) / flow_at_50) ** (1.0 / leakage_exponent)
+
+
+def _hydraulic_for_equivalent(width, height):
+    return 2.0 * width * height / (width + height)
+
+
+def _filter_like_a_fitting(reference_drop, reference_flow, flow, drop_exponent=2.0):
+    return reference_drop * (flow / reference_flow) ** drop_exponent
+
+
+MISTAKES = (
+    (test_trap_1_draft_uses_absolute_temperatures, draft, "theoretical_draft", _celsius_ratio),
+    (
+        test_trap_2_the_short_form_takes_a_flow_not_air_changes,
+        infiltration,
+        "effective_infiltration_from_50",
+        _air_changes_for_a_flow,
+    ),
+    (test_trap_3_a_suction_limit_keeps_its_sign, leakage, "least_flow_at_50", _magnitude_of_a_limit),
+    (
+        test_trap_4_the_two_printed_forms_of_the_ventilation_rate_differ,
+        infiltration,
+        "total_ventilation",
+        _one_set_of_printed_units,
+    ),
+    (
+        test_trap_5_the_credit_for_infiltration_depends_on_balance_and_edition,
+        infiltration,
+        "required_fan_flow",
+        _credit_without_balance,
+    ),
+    (test_trap_6_winter_stack_alone_uses_most_of_a_five_pascal_allowance, pressures, "stack_pressure", _no_stack),
+    (
+        test_trap_7_a_return_loop_with_the_air_handler_off_cleans_only_itself,
+        filtration,
+        "loop_recirculation",
+        _loop_of_fresh_air,
+    ),
+    (
+        test_trap_8_sealing_a_return_leak_can_turn_pressure_into_suction,
+        leakage,
+        "pressure_from_imbalance",
+        _pressure_without_a_sign,
+    ),
+    (
+        test_trap_9_the_equivalent_diameter_is_not_the_hydraulic_one,
+        ducts,
+        "equivalent_diameter",
+        _hydraulic_for_equivalent,
+    ),
+    (
+        test_trap_10_filter_duct_and_fitting_grow_differently_with_flow,
+        filtration,
+        "filter_pressure_drop",
+        _filter_like_a_fitting,
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("trap", "module", "kernel", "mistake"), MISTAKES, ids=lambda one: getattr(one, "__name__", str(one))
+)
+def test_each_trap_springs_on_the_mistake_it_is_named_for(monkeypatch, trap, module, kernel, mistake):
+    trap()
+    monkeypatch.setattr(module, kernel, mistake)
+    with pytest.raises((AssertionError, pytest.fail.Exception)):
+        trap()
+
+
+def test_the_celsius_mistake_is_the_one_that_was_seen():
+    """118 Pa, and 40.4 Pa with the same formula in kelvin."""
+    assert_allclose(_celsius_ratio(10.0, 283.15, 423.15), 118.0, rtol=0.04)
 
 
 def test_the_trade_constant_4005_goes_with_density():

@@ -1,0 +1,61 @@
+"""The weather factor from a year of hours against the published one of the same station.
+
+The hours are typical meteorological years of NREL (TMY3), open data: they are looked for in the folder that
+AIRTALLY_OPEN_DATA names, then in ../shared/data beside the repository. The published factors are those of the ventilation
+standard's appendix B, read in a public data file of a building-energy library (WSFTable).
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from airtally.physics import infiltration
+
+ROOT = Path(__file__).parents[2]
+LAST_DIGIT = 0.005
+
+
+def hours_of(name):
+    """Return outdoor temperature in kelvin and wind of every hour of a typical year, or skip."""
+    folders = [Path(one) for one in (os.environ.get("AIRTALLY_OPEN_DATA"), ROOT.parent / "shared" / "data") if one]
+    path = next((folder / "weather-tmy" / name for folder in folders if (folder / "weather-tmy" / name).exists()), None)
+    if path is None:
+        pytest.skip("typical years are not here; name the folder of the open data sets in AIRTALLY_OPEN_DATA")
+    with path.open(newline="", encoding="utf-8") as file:
+        next(file)
+        rows = [(float(row["Dry-bulb (C)"]), float(row["Wspd (m/s)"])) for row in csv.DictReader(file)]
+    celsius, wind = np.array(rows).T
+    return celsius + 273.15, wind
+
+
+@pytest.mark.open_data
+@pytest.mark.parametrize(
+    ("name", "station", "published"), [("703165TY.csv", 703165, 0.80), ("723170TYA.CSV", 723170, 0.43)]
+)
+def test_a_typical_year_gives_the_published_weather_factor_to_its_last_digit(name, station, published):
+    temperature, wind = hours_of(name)
+    assert temperature.size == 8760
+    assert_allclose(infiltration.weather_factor(temperature, wind) * 3600.0, published, atol=LAST_DIGIT)
+    assert_allclose(infiltration.WEATHER_FACTORS[station] * 3600.0, published, rtol=1e-12)
+
+
+@pytest.mark.open_data
+def test_a_cold_windy_coast_has_a_larger_factor_than_a_mild_inland_place():
+    coast, inland = (infiltration.weather_factor(*hours_of(name)) for name in ("703165TY.csv", "723170TYA.CSV"))
+    assert coast > 1.5 * inland
+
+
+def test_the_factors_held_are_the_published_ones():
+    """WSFTable, read; check values, airflow 1: all within the table's least 0.29 and largest 1.56."""
+    printed = {
+        727930: 0.56, 726980: 0.52, 727850: 0.64, 725300: 0.60, 726580: 0.63, 725090: 0.66, 722190: 0.46,
+        722780: 0.43, 722020: 0.41, 725650: 0.59, 702730: 0.71, 703165: 0.80, 723170: 0.43,
+    }  # fmt: skip
+    assert {one: round(factor * 3600.0, 6) for one, factor in infiltration.WEATHER_FACTORS.items()} == printed
+    assert all(0.29 <= factor <= 1.56 for factor in printed.values())
