@@ -268,6 +268,7 @@ def _appliances(dates: Dates) -> list[str]:
             venting="induced draft",
             fuel=gas,
             output="64 kBtu/h",
+            shares_flue_with="water-heater",
         ),
         entry(
             "[[appliance]]",

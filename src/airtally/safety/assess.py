@@ -33,7 +33,7 @@ from airtally.safety.returns import return_findings
 from airtally.safety.rooms import room_co_findings, room_findings
 from airtally.safety.sequence import sequence_findings, zone_sequences
 from airtally.safety.spill import spill_temperature_findings
-from airtally.safety.states import is_worst_state, last_change, readings_of
+from airtally.safety.states import is_worst_state, readings_of, stale_before
 from airtally.visits.pair import NotRetested, pair_like_states
 from airtally.visits.parts import Visit, VisitKind
 
@@ -111,7 +111,7 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
         *_no_log(house, log),
     ]
     findings = tuple(sorted(found, key=_rank))
-    lost = not_retested(visits, last_change(house))
+    lost = not_retested(visits, house)
     verdict, reasons = _verdict(house, visits, findings, lost)
     forms = blocked_forms(answers, visits) if visits else ()
     return SafetyVerdict(
@@ -130,15 +130,16 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
     )
 
 
-def not_retested(visits: tuple[Visit, ...], works: float = float("-inf")) -> tuple[NotRetested, ...]:
+def not_retested(visits: tuple[Visit, ...], house: House | None = None) -> tuple[NotRetested, ...]:
     """Return the readings of the first test-in that no later test-out or re-test repeated in a like state.
 
     Parameters
     ----------
     visits : tuple of Visit
         In any order.
-    works : float, optional
-        When works that change pressures ended last; what was read before then was not re-tested since. [s, POSIX UTC]
+    house : House, optional
+        With it, a repetition from before the last works that move the reading does not count, and readings at
+        appliances that were taken out are left out.
     """
     first = min((one for one in visits if one.kind is VisitKind.TEST_IN), key=lambda one: one.time, default=None)
     later = [one for one in visits if one.kind in AFTER and first is not None and one.time > first.time]
@@ -146,11 +147,16 @@ def not_retested(visits: tuple[Visit, ...], works: float = float("-inf")) -> tup
         return ()
     newest_first = sorted(later, key=lambda one: one.time, reverse=True)
     together = replace(newest_first[0], readings=tuple(r for one in newest_first for r in one.readings))
-    since = replace(together, readings=tuple(r for r in together.readings if r.time >= works))
-    stale = {id(one.before) for one in pair_like_states(first, together).pairs}
+    lost = pair_like_states(first, together).not_retested
+    if house is None:
+        return lost
+    gone = {one.id for one in house.appliances} - {one.id for one in appliances_now(house)}
+    fresh = tuple(r for r in together.readings if r.place == "outdoors" or r.time >= stale_before(house, r.key))
+    stale = {id(one.before) for one in lost}
     return tuple(
-        replace(one, why="not since works that change pressures") if id(one.before) in stale else one
-        for one in pair_like_states(first, since).not_retested
+        one if id(one.before) in stale else replace(one, why="not since works that move it")
+        for one in pair_like_states(first, replace(together, readings=fresh)).not_retested
+        if one.place not in gone
     )
 
 

@@ -38,11 +38,13 @@ def flue_mates(appliance: Appliance, others: Iterable[Appliance]) -> tuple[Appli
 
 def is_orphaned(appliance: Appliance, house: House) -> bool:
     """Return whether an appliance is left alone on a flue that it shared with one that was taken out."""
+    if appliance.shares_flue_with == NO_ONE:
+        return False
     gone = {one.id for one in house.appliances if one.until != float("inf")}
     named_mates = {appliance.shares_flue_with} | {
         one.id for one in house.appliances if one.shares_flue_with == appliance.id
     }
-    return bool(named_mates & gone) and flue_mates(appliance, appliances_now(house)) == ()
+    return bool(named_mates & gone) and not flue_mates(appliance, appliances_now(house))
 
 
 def firing_order(house: House, zone: str) -> tuple[tuple[Appliance, ...], tuple[Appliance, ...]]:

@@ -16,7 +16,7 @@ from airtally.quantities import Quantity
 from airtally.readings.log import Log
 from airtally.safety.carbon_monoxide import USUAL_ENTRY
 from airtally.safety.compare import Judged, compare_by_kind, editions_in_words, judge, newest_doubt
-from airtally.safety.flues import flue_mates, is_orphaned
+from airtally.safety.flues import flue_mates
 from airtally.safety.log_series import between
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
 from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors, named, zone_of
@@ -96,7 +96,7 @@ def pressure_findings(house: House, visits: tuple[Visit, ...], log: Log) -> tupl
             continue
         history = _readings_of_zone(visits, appliance.zone)
         hard = [pair for pair in _worst_states(house, visits, appliance.zone) if pair[1].time >= works]
-        found += _measured(house, appliance, history, limits, works)
+        found += _measured(house, appliance, history, limits)
         if can_spill(appliance) and not hard:
             found.append(_not_tested(appliance, cases, limits, history, works))
     found += fire_findings(house, cases, log, appliances)
@@ -217,32 +217,23 @@ def _is_worst(reading: Reading, house: House) -> bool:
 
 
 def _measured(
-    house: House,
-    appliance: Appliance,
-    history: list[tuple[Visit, Reading]],
-    limits: tuple[Limit, ...],
-    works: float,
+    house: House, appliance: Appliance, history: list[tuple[Visit, Reading]], limits: tuple[Limit, ...]
 ) -> tuple[SafetyFinding, ...]:
     """Return the newest reading beyond its limit or too close to it; a later worst case within it makes it done.
 
-    A reading in an easier state raises a finding and never lifts one.
+    A reading in an easier state raises a finding and never lifts one. Works after the lifting reading are another
+    finding: the worst case was not measured since.
     """
     judged = judge(history, lambda reading, value: compare_by_kind(value, limits, f"{reading.key} at {reading.place}"))
     doubt, lifting = newest_doubt(
-        judged,
-        lambda later, _: (
-            later.reading.time >= works and later.reading.place == appliance.zone and _is_worst(later.reading, house)
-        ),
+        judged, lambda later, _: later.reading.place == appliance.zone and _is_worst(later.reading, house)
     )
-    return () if doubt is None else (_depressurised(house, appliance, doubt, lifting),)
+    return () if doubt is None else (_depressurised(appliance, doubt, lifting),)
 
 
-def _depressurised(house: House, appliance: Appliance, doubt: Judged, lifting: Judged | None) -> SafetyFinding:
+def _depressurised(appliance: Appliance, doubt: Judged, lifting: Judged | None) -> SafetyFinding:
     reading = doubt.reading
     title = "goes below a published limit" if doubt.crossed else "lies too close to a published limit to call"
-    evidence = [f"as written: {reading.as_written}"] if reading.as_written else []
-    if is_orphaned(appliance, house):
-        evidence.append("left alone on a flue sized for two; a venting professional looks at its size")
     return SafetyFinding(
         id=f"safety-depressurisation:{appliance.id}",
         code="safety-depressurisation",
@@ -255,7 +246,7 @@ def _depressurised(house: House, appliance: Appliance, doubt: Judged, lifting: J
         place=appliance.zone,
         start=reading.time,
         limits=doubt.limits,
-        evidence=tuple(evidence),
+        evidence=(f"as written: {reading.as_written}",) if reading.as_written else (),
         action="Lower the exhaust, add supply or make-up air, or change the appliance; then measure again. A "
         "qualified person decides whether the appliance may be used.",
         lifted_by=f"worst_case_pressure_change at {appliance.zone} within the governing limit, and spillage time",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from airtally.house.parts import House, ZoneKind
+from airtally.house.parts import House, Venting, ZoneKind
 from airtally.limits import limits_on
-from airtally.safety.flues import solid_fuel_on_a_shared_flue
+from airtally.safety.flues import is_orphaned, solid_fuel_on_a_shared_flue
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, named
+from airtally.safety.places import appliances_now, can_spill, named
 from airtally.safety.returns import newest_answer
 from airtally.safety.states import CHANGES_PRESSURE, in_order, last_change
 from airtally.visits.parts import Answer, Visit
@@ -199,7 +199,7 @@ def check_findings(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFindi
                 Standing.OPEN if answer is Answer.NO else Standing.UNKNOWN,
             )
         )  # fmt: skip
-    return (*found, *_fire_on_a_gas_flue(house))
+    return (*found, *_fire_on_a_gas_flue(house), *_left_alone(house))
 
 
 def _fire_on_a_gas_flue(house: House) -> tuple[SafetyFinding, ...]:
@@ -218,6 +218,27 @@ def _fire_on_a_gas_flue(house: House) -> tuple[SafetyFinding, ...]:
             topic=Topic.COMBUSTION,
         )
         for fire, mate in solid_fuel_on_a_shared_flue(house)
+    )
+
+
+def _left_alone(house: House) -> tuple[SafetyFinding, ...]:
+    """Return the appliances left alone on a flue that they shared with one that was taken out."""
+    return tuple(
+        SafetyFinding(
+            id=f"safety-orphaned-flue:{one.id}",
+            code="safety-orphaned-flue",
+            title=f"The {named(one)} is left alone on a shared flue",
+            sentence=f"The {named(one)} shared its flue with an appliance that was taken out. A flue sized for two may pull "
+            "too little or stay wet for one.",
+            grade=Grade.REFER if one.venting is Venting.NATURAL_DRAFT else Grade.NOTE,
+            standing=Standing.OPEN,
+            place=one.id,
+            action="A venting professional looks at the size of the flue and its connector; then test spillage and draft.",
+            lifted_by="shares_flue_with corrected to none after that inspection, spillage_time and draft",
+            topic=Topic.COMBUSTION,
+        )
+        for one in appliances_now(house)
+        if can_spill(one) and is_orphaned(one, house)
     )
 
 

@@ -57,7 +57,7 @@ def _finding(
         code="safety-spill-temperature",
         title=f"The spill sensor in {zone} read far above its usual peak",
         sentence=f"From {{start}} the spill temperature in {zone} reached {{peak}} for {{minutes}}; its usual daily "
-        f"peak is {{usual}}. That happened {len(spills)} times. Flue gas may have come into the room whatever CO read.",
+        f"peak is {{usual}}. {_times(len(spills))} Flue gas may have come into the room whatever CO read.",
         figures=(
             ("peak", _kelvin(worst.peak)),
             ("usual", _kelvin(usual)),
@@ -79,6 +79,10 @@ def _finding(
         lifted_by=f"CO in {zone} and spillage time of every vented appliance there, worst state, below the limits",
         topic=Topic.COMBUSTION,
     )  # fmt: skip
+
+
+def _times(count: int) -> str:
+    return "It happened once." if count == 1 else f"It happened {count} times."
 
 
 def _kelvin(value: float) -> Estimate:

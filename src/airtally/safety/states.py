@@ -21,6 +21,38 @@ CHANGES_AIRFLOW = frozenset({Affects.RETURN_LEAK, Affects.FILTER, Affects.CLEANE
 """Works after which static, airflow and heat rise have to be measured again."""
 
 
+_AIRFLOW = (
+    "tesp",
+    "airflow",
+    "heat_rise",
+    "filter_drop",
+    "coil_drop",
+    "return_static",
+    "supply_static",
+    "blower_power",
+)
+_LEAKS = ("cfm25_total", "cfm25_outside", "cfm25_return", "cfm25_supply")
+_ZONES = (
+    "worst_case_pressure_change", "zone_pressure_change", "zone_pressure", "baseline_pressure", "spillage_time", "draft",
+    "co_ambient",
+)  # fmt: skip
+MOVED_BY: dict[str, frozenset[Affects]] = {
+    **dict.fromkeys(_AIRFLOW, CHANGES_AIRFLOW),
+    **dict.fromkeys(_LEAKS, frozenset({Affects.RETURN_LEAK})),
+    **dict.fromkeys(_ZONES, CHANGES_PRESSURE),
+    "house_pressure_fan_on_minus_off": frozenset({Affects.ENVELOPE, Affects.RETURN_LEAK, Affects.CLEANER}),
+    "cfm50": frozenset({Affects.ENVELOPE}),
+    "exhaust_flow": frozenset({Affects.EXHAUST}),
+    "co_flue": frozenset({Affects.APPLIANCE}),
+}
+"""Which works move which reading."""
+
+
+def stale_before(house: House, key: str) -> float:
+    """Return when the last works ended that move a reading of a key [s], minus infinity if none did."""
+    return last_change(house, MOVED_BY.get(key, frozenset()))
+
+
 def is_worst_state(state: HouseState, house: House) -> bool:
     """Return whether a state is the worst one: doors set to the worst case and exhausts running, if there are any."""
     motors = [one for one in present(house.exhausts) if one.kind is not ExhaustKind.FIREPLACE]
