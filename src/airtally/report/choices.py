@@ -9,11 +9,11 @@ from airtally.report import words
 
 _BY_WAY_OF = ("garage", "buffer_space")
 """Spaces through which outdoor air comes: their lines count to the outdoor share."""
-_RANK = {"open": 0, "unknown": 1, "done": 2}
+_RANK = {"open": 0, "unknown": 0, "done": 1}
 
 
 def safety_in_order(safety: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return the safety findings, open before unknown before done; within one status as recorded, gravest first."""
+    """Return the safety findings, done ones last; else as recorded, gravest first: not tested may outweigh a note."""
     return sorted(safety["findings"], key=lambda finding: _RANK[finding["status"]])
 
 

@@ -24,6 +24,8 @@ NO_ALARM = (
     "emergency service. This system is no alarm and no safety device."
 )
 INDICATIVE = "The sensors are indicative: they show changes well and low levels badly. Gaps and errors occur."
+CAUTION = "If an alarm sounds, exhaust spills or anyone feels unwell: everyone out, call from outdoors."
+"""Stands at the foot of every page: any of them may show CO, draft or pressure."""
 DATA = (
     "Readings, survey and this report are kept by the contractor. Ask the contractor how long, who sees them, and for "
     "a copy or their deletion."
@@ -69,6 +71,7 @@ def report_pages(record: JobRecord) -> Page:
         "assumptions": document.get("assumptions", []),
         "cautions": document["safety"]["cautions"],
         "indicative": INDICATIVE,
+        "caution": CAUTION,
         "data": DATA,
         "appendix": appendix_pages(record),
     }

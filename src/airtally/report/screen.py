@@ -25,6 +25,12 @@ HEIGHT = 40
 _LABEL = 12
 
 
+CAUTION = (
+    "If an alarm sounds, exhaust spills or anyone feels unwell: everyone out, call from outdoors. This is no alarm; a "
+    "test speaks for its day only."
+)
+
+
 def answer_screen(record: JobRecord, *, report: str = "") -> str:
     """Return the answer of a record as plain text of at most 100 columns and 40 lines.
 
@@ -100,7 +106,7 @@ def _safety(safety: Mapping[str, Any], most: int) -> list[str]:
         more.append(f"not checked: {len(safety['not_checked'])} things, named in the report")
     if more:
         lines += _labelled("", words.sentence("; ".join(more)), 1)
-    return [*lines, _rule()]
+    return [*lines, *_labelled("Caution", CAUTION, 2), _rule()]
 
 
 def _source(document: Mapping[str, Any]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from textwrap import fill
 from typing import Any
@@ -10,10 +11,12 @@ from airtally.record.documents import JobRecord
 from airtally.report import words
 
 WIDTH = 100
+COMBUSTION = re.compile(r"\bCO\b|carbon monoxide|draft|spillage|suction|chimney|flue|fire lit", re.IGNORECASE)
+"""Words beside which the cautions on combustion, alarms and fire stand."""
 
 
 def view(record: JobRecord, key: str) -> str:
-    """Return one section of the record as text, safety's cautions first where the section shows pressure or draft.
+    """Return one section of the record as text, safety's cautions first where it speaks of CO, draft or suction.
 
     Parameters
     ----------
@@ -25,7 +28,10 @@ def view(record: JobRecord, key: str) -> str:
     head = [document["job"]["home"]]
     if document["job"]["is_invented"] and "invented" not in head[0]:
         head[0] += " (invented)"
-    return "\n".join([*head, "", *_VIEWS[key](document)]) + "\n"
+    body = _VIEWS[key](document)
+    cautions = document["safety"]["cautions"][:3] if any(COMBUSTION.search(line) for line in body) else []
+    above = [*(_wrapped(caution, 0) for caution in cautions), ""] if cautions else []
+    return "\n".join([*head, "", *above, *body]) + "\n"
 
 
 def _wrapped(text: str, indent: int = 2) -> str:
@@ -34,8 +40,7 @@ def _wrapped(text: str, indent: int = 2) -> str:
 
 def _pressures(document: Mapping[str, Any]) -> list[str]:
     part = document["pressures"]
-    lines = [_wrapped(caution, 0) for caution in document["safety"]["cautions"][:3]]
-    lines += ["", "House against outdoors, deepest suction first"]
+    lines = ["House against outdoors, deepest suction first"]
     for case in part.get("worst_cases", []):
         quantity = case["pressure"]
         outcome = f"; {case['outcome']}" if "outcome" in case else ""
