@@ -100,7 +100,7 @@ def race_of(generator: np.random.Generator, kind: str) -> Race:
     )
     arrays = (
         frame, compiled.table[None], np.zeros(1, dtype=np.int64), compiled.lift[None].copy(), temperature[None].copy(),
-        np.empty((1, nodes)), np.empty((1, links)), np.empty((1, links)), np.empty(1), np.empty(1, dtype=np.int64),
+        False, np.empty((1, nodes)), np.empty((1, links)), np.empty((1, links)), np.empty(1), np.empty(1, dtype=np.int64),
     )  # fmt: skip
     return Race(compiled=compiled, density=density, drive=drive, guess=state[0, :-1].copy(), arrays=arrays)
 
@@ -135,8 +135,8 @@ def kind_row(kind: str, count: int) -> tuple[str, ...]:
     kernel.solve_chunk(*races[0].arrays)
     ours = np.array([best_of(partial(kernel.solve_chunk, *race.arrays), 3) for race in races])
     whole = np.array([best_of(partial(solve_compiled, race.compiled), 3) for race in races])
-    solved = np.mean([race.arrays[8][0] <= kernel.TOLERANCE for race in races])
-    steps = np.array([race.arrays[9][0] for race in races])
+    solved = np.mean([race.arrays[9][0] <= kernel.TOLERANCE for race in races])
+    steps = np.array([race.arrays[10][0] for race in races])
     sides = {method: [scipy_side(race, method) for race in races] for method in ("hybr", "lm")}
     cells = [
         kind,

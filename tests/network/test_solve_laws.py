@@ -299,6 +299,21 @@ def test_a_batch_gives_each_case_what_it_gets_alone() -> None:
         assert np.array_equal(single.pressures[0], cases.pressures[case], equal_nan=True)
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_series_of_hours_started_from_one_another_gives_the_same_answers_sooner(kind: str) -> None:
+    one = compiled(kind, seed=3, nodes=20)
+    hours = np.arange(600)
+    temperature = np.tile(one.temperature, (hours.size, 1))
+    temperature[:, -1] += 5.0 * np.sin(hours / 24.0 * 2.0 * np.pi)
+    lift = one.lift * (1.0 + 0.5 * np.sin(hours / 37.0))[:, None]
+    apart = solve_cases(one, one.table[None], lift, temperature)
+    series = solve_cases(one, one.table[None], lift, temperature, is_series=True)
+    assert series.is_solved.all()
+    assert series.iterations.mean() < 0.9 * apart.iterations.mean()
+    scale = np.abs(apart.pressures).max()
+    assert_allclose(series.pressures, apart.pressures, rtol=0.0, atol=1e-6 * scale)
+
+
 def test_a_fan_in_a_table_runs_at_a_share_of_its_speed() -> None:
     """Affinity: flow goes with speed, pressure with its square; common practice, no source."""
     fan = Fan(flows=(0.0, 0.2, 0.4), pressures=(200.0, 150.0, 0.0))

@@ -158,10 +158,10 @@ def test_a_case_that_does_not_settle_gives_no_numbers_at_all() -> None:
     """The compiled loop is replaced by one that gives up, so that the way out of it is seen."""
 
     def give_up(*arrays: object) -> None:
-        for filled in arrays[5:9]:
+        for filled in arrays[6:10]:
             filled[:] = 1.0  # type: ignore[index]
-        arrays[8][:] = np.inf  # type: ignore[index]
-        arrays[9][:] = kernel.MOST_STEPS  # type: ignore[index]
+        arrays[9][:] = np.inf  # type: ignore[index]
+        arrays[10][:] = kernel.MOST_STEPS  # type: ignore[index]
 
     one = compiled()
     with mock.patch.object(kernel, "solve_chunk", give_up):

@@ -298,7 +298,8 @@ def _search(
         _move(state, step, share, moved)
         _flows(frame, table, density, moved, drive, links)
         slope = _slope(frame, links, step)
-        if abs(slope) <= -OVERSHOOT * before or (share == 1.0 and slope <= 0.0):
+        # Where the slope at the start does not fall, rounding is all that is left of it: the step is as small.
+        if before >= 0.0 or abs(slope) <= -OVERSHOOT * before or (share == 1.0 and slope <= 0.0):
             break
         # False position; an end that stays twice has its weight halved, so that both ends close in.
         if slope > 0.0:
@@ -401,6 +402,7 @@ def solve_chunk(
     table_of_case: Integers,
     lift: Floats,
     temperature: Floats,
+    is_series: bool,
     pressures: Floats,
     flows: Floats,
     mass_flows: Floats,
@@ -421,6 +423,8 @@ def solve_chunk(
         Extra pressure from start to end. [Pa]
     temperature : array, shape (cases, nodes + 1)
         Outdoors last. [K]
+    is_series : bool
+        Whether a case starts from the pressures of the one before, where that one settled with the same table.
     pressures : array, shape (cases, nodes)
         Filled. [Pa]
     flows, mass_flows : array, shape (cases, links)
@@ -439,7 +443,9 @@ def solve_chunk(
     for case in range(lift.shape[0]):
         numbers = table[table_of_case[case]]
         weather(frame, lift[case], temperature[case], density, drive)
-        guess(frame, numbers, density, drive, links, sums, step, total, state, conductance)
+        follows = is_series and case > 0 and table_of_case[case] == table_of_case[case - 1]
+        if not (follows and np.isfinite(imbalance[case - 1])):
+            guess(frame, numbers, density, drive, links, sums, step, total, state, conductance)
         worst, largest, taken = settle(
             frame, numbers, density, drive, links, sums, step, total, state, moved, conductance
         )
