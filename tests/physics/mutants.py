@@ -25,6 +25,7 @@ TESTS = (
     "test_check_values.py",
     "test_worked_examples.py",
     "test_traps.py",
+    "test_second_checks.py",
     "test_laws.py",
     "test_oracles.py",
     "test_stations.py",

@@ -18,6 +18,7 @@ from scipy.stats import linregress
 from airtally.errors import InputError
 from airtally.physics import (
     air,
+    conduction,
     draft,
     ducts,
     fans,
@@ -27,6 +28,7 @@ from airtally.physics import (
     leakage,
     particles,
     pressures,
+    ventilation,
 )
 
 psychrolib.SetUnitSystem(psychrolib.SI)
@@ -305,6 +307,37 @@ def test_the_standard_density_is_the_trades():
     """0.075 lb/ft3 = 1.2014 kg/m3; dry air at 70 F is 0.07489."""
     assert_allclose(fans.STANDARD_AIR_DENSITY, 1.2014, rtol=5e-5)
     assert_allclose(fans.STANDARD_AIR_DENSITY / air.air_density((70.0 + 459.67) / 1.8), 0.075 / 0.07489, rtol=2e-4)
+
+
+def test_the_plain_estimate_of_duct_loss_is_an_upper_bound():
+    """Check values, airflow 7: UA dT of 5027, 1197, 838, 628 Btu/h against 4485, 1164, 822, 619."""
+    for resistance, estimate, lost in (
+        (1.0, 5027.0, 4485.0),
+        (4.2, 1197.0, 1164.0),
+        (6.0, 838.0, 822.0),
+        (8.0, 628.0, 619.0),
+    ):
+        assert_allclose(62.83 * 80.0 / resistance, estimate, rtol=1e-3)
+        kept = conduction.conduction_fraction(
+            62.83 * 0.3048**2, 250.0 * CFM, resistance * 0.17611018, fans.STANDARD_AIR_DENSITY
+        )
+        leaving = conduction.duct_exit_temperature(322.039, 277.594, kept)
+        found = conduction.duct_heat_loss(322.039, leaving, 250.0 * CFM, fans.STANDARD_AIR_DENSITY) / 0.29307107
+        assert_allclose(found, lost, rtol=1e-3)
+        assert found < estimate
+
+
+def test_the_older_fixed_table_is_the_closed_form_at_a_day():
+    """Table of 2007 and 2010, from memory: 0.33 to 35 % on, 0.50 to 60 %, 0.75 to 80 %, 1.0 above.
+
+    Each step of the table stands for its band; the closed form at a cycle of a day (N 7.2) passes through the bands in
+    the same order: it is within a tenth of a step's value somewhere inside the band.
+    """
+    for low, high, printed in ((0.05, 0.35, 0.33), (0.35, 0.60, 0.50), (0.60, 0.80, 0.75), (0.80, 1.0, 1.0)):
+        inside = ventilation.intermittent_effectiveness(np.linspace(low, high, 50), 7.2)
+        assert np.min(np.abs(inside - printed)) < 0.1 * printed
+    bands = [float(ventilation.intermittent_effectiveness(on, 7.2)) for on in (0.2, 0.475, 0.7, 0.9)]
+    assert bands == sorted(bands)
 
 
 def test_particles_default_tables_hold_the_figures_their_sources_name():
