@@ -10,7 +10,16 @@ import pytest
 from tests.scenario.full_home import START, full_fit, made_log
 
 from airtally.house.parts import DiaryEntry
-from airtally.inference.events import DIARY_WORDS, EVENT_KINDS, Source, classify, drawn_kinds, find_spans, source_named
+from airtally.inference.events import (
+    DIARY_WORDS,
+    EVENT_KINDS,
+    Source,
+    classify,
+    draw_quiet_kinds,
+    drawn_kinds,
+    find_spans,
+    source_named,
+)
 from airtally.inference.likelihood import Path
 
 HOUR = 60
@@ -151,3 +160,19 @@ def test_kinds_are_drawn_by_their_chances_and_a_draws_doubt_shifts_every_event_a
     tilted = drawn_kinds([chances] * events, shift, np.random.default_rng(1)) == EVENT_KINDS.index(Source.SOLID_FUEL)
     assert tilted[: draws // 2].mean() == pytest.approx(0.6 / 1.3, abs=0.01)
     assert tilted[draws // 2 :].mean() == pytest.approx(0.3, abs=0.01)
+
+
+def test_what_is_given_off_outside_events_comes_in_part_from_the_sources_of_the_events() -> None:
+    draws, hours = 300, 1000.0
+    cooking, fire, other = (EVENT_KINDS.index(k) for k in (Source.COOKING, Source.SOLID_FUEL, Source.OTHER))
+    drawn = np.tile([cooking, fire], (draws, 1))
+    found = draw_quiet_kinds(drawn, (np.full(draws, 3.0), np.full(draws, 1.0)), hours, np.random.default_rng(2))
+    assert found.shape[0] == draws
+    assert set(np.unique(found)) == {cooking, fire, other}
+    part = np.mean(found != other, axis=1)
+    assert part[0] == pytest.approx(0.5, abs=0.05)
+    assert part.min() < 0.05
+    assert part.max() > 0.95
+    assert np.mean(found == cooking) == pytest.approx(3.0 * np.mean(found == fire), rel=0.05)
+    nothing = draw_quiet_kinds(np.zeros((draws, 0), dtype=np.int64), (), hours, np.random.default_rng(2))
+    assert (nothing == other).all()

@@ -7,8 +7,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from airtally.arrays import Floats
-from airtally.parameters import Parameter, Prior
 from airtally.inference.search import draw, find_posterior
+from airtally.parameters import Parameter, Prior
 
 
 def prior_of(size: int, **fields: object) -> Prior:

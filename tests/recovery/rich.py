@@ -19,7 +19,7 @@ from airtally.demo import ALL_QUIRKS, Quirk, write_demo
 from airtally.jobs import run_job
 from airtally.record.documents import JobRecord
 
-FIRST_SEED = 601
+FIRST_SEED = 701
 SHARES = {
     "outdoor": ("outdoor",),
     "cooking": ("cooking",),
@@ -39,7 +39,7 @@ class RichResult:
 
 
 def rich_results(count: int, *, placebo: bool) -> Iterator[RichResult]:
-    """Write, run and score demo jobs with the seeds from 601; ``placebo`` houses had no work done."""
+    """Write, run and score demo jobs with the seeds from 701; ``placebo`` houses had no work done."""
     quirks = ALL_QUIRKS | {Quirk.NO_WORK} if placebo else ALL_QUIRKS
     for seed in range(FIRST_SEED, FIRST_SEED + count):
         with tempfile.TemporaryDirectory() as name:

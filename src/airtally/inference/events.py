@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airtally.arrays import Booleans, Floats, Integers
 from airtally.house.parts import DiaryEntry, House
@@ -179,6 +180,48 @@ def drawn_kinds(kinds: list[tuple[tuple[Source, float], ...]], shift: Floats, rn
         below = np.cumsum(tilted / tilted.sum(axis=1, keepdims=True), axis=1)
         drawn[:, index] = np.minimum((rng.random((shift.shape[0], 1)) > below).sum(axis=1), len(EVENT_KINDS) - 1)
     return drawn
+
+
+def draw_quiet_kinds(
+    drawn: Integers, masses: tuple[Floats, ...], hours: float, rng: np.random.Generator
+) -> NDArray[np.int8]:
+    """Return the kind of what is given off outside events, hour by hour.
+
+    What is too small to be called an event comes in part from the same sources as the events; in which part nobody
+    can tell from PM2.5, so each draw has its own, even from nothing to all, and the most probable draw half.
+
+    Parameters
+    ----------
+    drawn : int64 array, shape (draws, events)
+        Kind of each event.
+    masses : tuple of float64 array, shape (draws,)
+        Emitted in each event. [kg]
+    hours : float
+        Length of the record. [h]
+    rng : numpy Generator
+
+    Returns
+    -------
+    kinds : int8 array, shape (draws, hours)
+        Index into ``EVENT_KINDS``.
+    """
+    draws = drawn.shape[0]
+    other = EVENT_KINDS.index(Source.OTHER)
+    share = np.zeros((draws, len(EVENT_KINDS)))
+    for index, mass in enumerate(masses):
+        np.add.at(share, (np.arange(draws), drawn[:, index]), mass)
+    total = share.sum(axis=1, keepdims=True)
+    share = np.divide(share, total, out=np.zeros_like(share), where=total > 0.0)
+    part = rng.random(draws)
+    part[0] = 0.5
+    chance = share * part[:, None]
+    chance[:, other] += 1.0 - chance.sum(axis=1)
+    below: Floats = np.cumsum(chance, axis=1)
+    picks: Floats = rng.random((draws, int(np.ceil(hours)) + 1))
+    kinds = np.empty(picks.shape, dtype=np.int8)
+    for d in range(draws):
+        kinds[d] = np.minimum(np.searchsorted(below[d], picks[d], side="right"), len(EVENT_KINDS) - 1)
+    return kinds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

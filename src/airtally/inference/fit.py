@@ -9,13 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airtally.arrays import Floats, Integers
 from airtally.errors import Problem
 from airtally.house.dates import Phase
-from airtally.house.parts import House
+from airtally.house.parts import House, ZoneKind
 from airtally.inference.emissions import implied_emission, march
-from airtally.inference.events import EVENT_KINDS, Event, Source, classify, drawn_kinds, find_spans
+from airtally.inference.events import EVENT_KINDS, Event, Source, classify, draw_quiet_kinds, drawn_kinds, find_spans
 from airtally.inference.identify import NotIdentified, what_is_not_identified
 from airtally.inference.likelihood import Physics, score_by_block, smooth
 from airtally.inference.model import physics_of, prior_of
@@ -25,10 +26,10 @@ from airtally.parameters import Prior, Values
 from airtally.readings.log import Log
 
 DRAWS = 40
-MODEL_ERROR = 0.10
+MODEL_ERROR_ONE_ROOM, MODEL_ERROR_ROOMS = 0.07, 0.15
 """Standard deviation of the logarithm of each removal rate beyond what the one-volume model's own
-curvature and day-to-day scatter allow: rooms are not mixed, filters load, aerosols differ. Set from the
-recovery runs, see docs/recovery.md: one-room homes need none of it, the demo's houses of several rooms err by 4 to 20 %."""
+curvature and day-to-day scatter allow, in a house of one room and of several: rooms are not mixed, filters load,
+aerosols differ. Set from recovery runs, see docs/recovery.md: the demo's houses of several rooms err by 4 to 15 %."""
 RESPONSE_ERROR = 0.30
 """Standard deviation of the logarithm of what the monitors make of a source over what it gives off. Optical monitors
 set side by side agree in that air; by aerosol they read 0.6 to 1.8 of the mass (handbook range of the trade, from smoke
@@ -65,6 +66,8 @@ class Fit:
     events : tuple of Event
     kind : int64 array, shape (draws, events)
         Drawn kind of each event, index into ``EVENT_KINDS``.
+    quiet_kind : int8 array, shape (draws, hours)
+        Drawn kind of what is given off outside events, hour by hour, index into ``EVENT_KINDS``.
     response : float64 array, shape (draws, kinds)
         What the monitors read of each kind of source over what it gives off, outdoor air being 1. [-]
     not_identified : tuple of NotIdentified
@@ -81,6 +84,7 @@ class Fit:
     band: Floats
     events: tuple[Event, ...]
     kind: Integers
+    quiet_kind: NDArray[np.int8]
     response: Floats
     not_identified: tuple[NotIdentified, ...]
     problems: tuple[Problem, ...]
@@ -135,9 +139,11 @@ def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draw
 
     posterior = find_posterior(prior, score)
     whitened = draw(posterior, draws, rng)
+    rooms = sum(zone.kind in (ZoneKind.ROOM, ZoneKind.BASEMENT) for zone in prepared.house.zones)
+    error = MODEL_ERROR_ROOMS if rooms > 1 else MODEL_ERROR_ONE_ROOM
     # Never more than half of what was doubted before the readings: a HEPA filter stays one.
     extra = np.array(
-        [min(MODEL_ERROR / p.spread, 0.5) if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters]
+        [min(error / p.spread, 0.5) if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters]
     )
     whitened[1:] += rng.normal(size=(draws - 1, extra.size)) * extra
     values = prior.values(whitened)
@@ -180,6 +186,7 @@ def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draw
         band=path.variance[0] / MICRO**2,
         events=tuple(events),
         kind=drawn,
+        quiet_kind=draw_quiet_kinds(drawn, tuple(e.mass for e in events), prepared.steps * prepared.step / 3600.0, rng),
         response=response,
         not_identified=what_is_not_identified(prepared, prior, values, rng),
         problems=prepared.problems,

@@ -133,13 +133,12 @@ def by_source(fit: Fit, baseline: Baseline) -> dict[Source, Booleans]:
     steps_event = baseline.event_at
     inside = steps_event >= 0
     found: dict[Source, Booleans] = {}
-    shape = baseline.emission.shape
+    hour = (np.arange(steps_event.size) * fit.prepared.step / 3600.0).astype(np.int64)
+    kinds = fit.quiet_kind[:, hour]
+    if fit.kind.shape[1]:
+        kinds[:, inside] = fit.kind[:, steps_event[inside]]
     for code, kind in enumerate(EVENT_KINDS):
-        mask = np.zeros(shape, dtype=np.bool_)
-        if fit.kind.shape[1]:
-            mask[:, inside] = fit.kind[:, steps_event[inside]] == code
-        if kind is Source.OTHER:
-            mask[:, ~inside] = True
+        mask = kinds == code
         if mask.any():
             found[kind] = mask
     return found
