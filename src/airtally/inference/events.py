@@ -212,7 +212,7 @@ def draw_quiet_kinds(
         np.add.at(share, (np.arange(draws), drawn[:, index]), mass)
     total = share.sum(axis=1, keepdims=True)
     share = np.divide(share, total, out=np.zeros_like(share), where=total > 0.0)
-    part = rng.random(draws)
+    part = np.asarray(rng.random(draws))
     part[0] = 0.5
     chance = share * part[:, None]
     chance[:, other] += 1.0 - chance.sum(axis=1)
