@@ -38,11 +38,14 @@ from airtally.network.flue_draft import (
     Stage,
     draft_course,
     draft_in_state,
+    flue_link,
     one_zone,
     own_drafts,
     stage_points,
 )
 from airtally.network.flue_model import flue_gas, inputs_of, mean_gas_temperature, wall_temperature
+from airtally.network.graph import OUTDOORS, Leak, Link, Network, Node, Resistance, Solution
+from airtally.network.solve import solve
 
 CFM = 0.3048**3 / 60.0
 FOOT = 0.3048
@@ -257,7 +260,7 @@ def test_a_fire_draws_no_more_than_its_flue_carries() -> None:
     narrow = fireplace(width=sure(0.15, "m"), depth=sure(0.15, "m"))
     for draft in own_drafts(narrow, outdoors()):
         assert draft.losses.value <= max(draft.theoretical.value, 0.0) + 1e-9
-        assert draft.flow.value < 0.189
+        assert draft.flow.value < 0.1
     assert own_drafts(narrow, outdoors())[2].net.value == pytest.approx(0.0, abs=1e-9)
 
 
@@ -431,6 +434,36 @@ def test_supply_air_lifts_the_draft_by_the_pressure_it_lifts() -> None:
     draw = answer.worst.at(Stage.EMBERS).own.flow.value / CFM
     by_hand = 50.0 * (((250.0 + draw) / 800.0) ** (1 / 0.65) - ((150.0 + draw) / 800.0) ** (1 / 0.65))
     assert_allclose(gain, by_hand, rtol=1e-6)
+
+
+def test_flue_in_a_solved_network_draws_what_the_closed_form_balances() -> None:
+    """Second method: one zone at outdoor temperature, so that only the flue lifts; q = sqrt((lift + p) / b) by bisection."""
+    around = surroundings(celsius(20.0), celsius(20.0), baseline=sure(0.0, "Pa"), wind=sure(0.0, "Pa"))
+    link = flue_link(fireplace(), around, Stage.STEADY, room="house")
+    coefficient = 1200.0 * CFM / 50.0**0.65
+    leak = Link(name="leaks", start=OUTDOORS, end="house", law=Leak(coefficient=coefficient, exponent=0.65))
+    solved = solve(
+        Network(nodes=(Node(name="house", temperature=293.15),), links=(leak, link), outdoor_temperature=293.15)
+    )
+    assert isinstance(solved, Solution)
+    assert isinstance(link.law, Resistance)
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        flow = 0.5 * (low + high)
+        rest = link.lift - (flow / coefficient) ** (1.0 / 0.65) - link.law.square * flow**2
+        low, high = (flow, high) if rest > 0.0 else (low, flow)
+    assert_allclose(solved.flows["fireplace"], low, rtol=1e-6)
+    assert_allclose(solved.pressures["house"], -((low / coefficient) ** (1.0 / 0.65)), rtol=1e-6)
+    own = own_drafts(fireplace(), around)[list(Stage).index(Stage.STEADY)]
+    assert_allclose(link.law.square * own.flow.value**2, own.losses.value, rtol=1e-9)
+    assert solved.flows["fireplace"] < (link.lift / link.law.square) ** 0.5
+
+
+@pytest.mark.parametrize(("suction", "expected"), [(0.0, Reach.ABOVE), (6.5, Reach.UNDECIDED), (30.0, Reach.BELOW)])
+def test_a_margin_is_called_only_where_its_whole_band_lies_on_one_side(suction: float, expected: Reach) -> None:
+    dying = draft_in_state(stove(), outdoors(), state(-suction)).at(Stage.EMBERS)
+    assert dying.reach is expected
+    assert (dying.margin.low > 0.0, dying.margin.high <= 0.0) == (expected is Reach.ABOVE, expected is Reach.BELOW)
 
 
 def test_states_are_ranked_by_their_least_margin_and_without_states_the_house_is_at_rest() -> None:

@@ -25,6 +25,7 @@ from airtally.network.flue_model import (
     inputs_of,
     spread_over,
 )
+from airtally.network.graph import OUTDOORS, Link, Resistance
 from airtally.network.house_pressure import HousePressure, NamedFlow, house_pressure
 from airtally.network.spread import default, spread, total
 from airtally.physics.draft import least_gas_vent_draft
@@ -230,6 +231,32 @@ def own_drafts(flue: Flue, around: Surroundings) -> tuple[OwnDraft, ...]:
             losses=at(3, index), net=at(4, index),
         )
         for index, stage in enumerate(Stage)
+    )  # fmt: skip
+
+
+def flue_link(flue: Flue, around: Surroundings, stage: Stage, *, room: str, height: float = 0.0) -> Link:
+    """Return a flue with an open damper as a path of air of a solved network, at the middle values of a stage.
+
+    Parameters
+    ----------
+    flue, around, stage
+        Which flue, in what, and where its fire is; the gas is as warm as the model's own flow makes it.
+    room : str
+        Node at its foot.
+    height : float, optional
+        Of the foot above the network's height 0. [m]
+
+    Notes
+    -----
+    Valid: while it draws; a flow the other way would cool the flue, which is not in it.
+    Checked against: the closed form of one zone.
+    """
+    values = {name: one.value for name, one in inputs_of(flue, around).items()}
+    gas = flue_gas(flue, around, values, stage_points)
+    index = list(Stage).index(stage)
+    return Link(
+        name=flue.name, start=room, end=OUTDOORS, law=Resistance(linear=0.0, square=float(gas.resistance[index])),
+        height=height, lift=float(gas.pull[index]) + around.wind.value,
     )  # fmt: skip
 
 

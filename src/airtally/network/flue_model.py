@@ -48,6 +48,8 @@ class FlueGas:
         Theoretical draft. [Pa]
     losses : array
         Friction, bends, throat and cap at that flow, positive. [Pa]
+    resistance : array
+        Losses over the square of the room air drawn, of the idle flue too. [Pa s2/m6]
     """
 
     temperature: Floats
@@ -55,6 +57,7 @@ class FlueGas:
     flow: Floats
     pull: Floats
     losses: Floats
+    resistance: Floats
 
 
 def mean_gas_temperature(entering: Floats, wall: Floats, cooling_number: Floats) -> Floats:
@@ -163,8 +166,7 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
     )  # fmt: skip
     burnt, dying = (np.asarray(one, dtype=float) for one in points(values))
     room, outside = values["indoor_temperature"], values["outdoor_temperature"]
-    area, perimeter = _section(values)
-    surface = perimeter * values["height"]
+    surface = _section(values)[1] * values["height"]
     density = float(air_density(room, 0.0, around.site_pressure))
     held = values["outdoor_share"] * outside + (1.0 - values["outdoor_share"]) * room
     rise = values["burning_temperature"] - room
@@ -199,12 +201,15 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
     gas = np.where(is_idle, wall, mean_gas_temperature(entering, wall, cooling(flow)))
     column = np.asarray(theoretical_draft(values["height"], outside, gas, around.site_pressure))
     pull = values["gas_as_air"] * column
-    velocity = flow * gas / room / area
-    losses = _losses(flue, around, values, velocity, gas, 4.0 * area / perimeter)
+    resistance = _resistance(flue, around, values, np.where(is_idle, full, flow), gas)
+    losses = resistance * flow**2
     carried = np.maximum(pull, 0.0)
     # No fire draws more than its own flue carries in a level house: losses go with the square of the flow.
     kept = np.where(losses > carried, np.sqrt(carried / np.maximum(losses, SMALLEST)), 1.0)
-    return FlueGas(temperature=gas, wall=wall, flow=flow * kept, pull=pull, losses=np.minimum(losses, carried))
+    return FlueGas(
+        temperature=gas, wall=wall, flow=flow * kept, pull=pull, losses=np.minimum(losses, carried),
+        resistance=resistance,
+    )  # fmt: skip
 
 
 def _section(values: Mapping[str, float]) -> tuple[float, float]:
@@ -216,15 +221,15 @@ def _section(values: Mapping[str, float]) -> tuple[float, float]:
     return np.pi * width**2 / 4.0, np.pi * width
 
 
-def _losses(
-    flue: Flue, around: Surroundings, values: Mapping[str, float], velocity: Floats, gas: Floats, diameter: float
-) -> Floats:
+def _resistance(flue: Flue, around: Surroundings, values: Mapping[str, float], flow: Floats, gas: Floats) -> Floats:
+    """Return losses over the square of the room air drawn, friction at a flow. [Pa s2/m6]"""
+    area, perimeter = _section(values)
+    diameter = 4.0 * area / perimeter
+    per_flow = gas / values["indoor_temperature"] / area
     density = np.asarray(air_density(gas, 0.0, around.site_pressure))
-    number = reynolds_number(np.maximum(velocity, SMALLEST), diameter, density, air_viscosity(gas))
+    number = reynolds_number(np.maximum(flow * per_flow, SMALLEST), diameter, density, air_viscosity(gas))
     friction = friction_factor_colebrook(number, flue.roughness / diameter) * values["height"] / diameter
-    heads = values["loss_coefficient"] + friction
-    losses: Floats = np.where(velocity > 0.0, heads * velocity_pressure(velocity, density), 0.0)
-    return losses
+    return np.asarray((values["loss_coefficient"] + friction) * velocity_pressure(per_flow, density))
 
 
 def inputs_of(flue: Flue, around: Surroundings) -> dict[str, Estimate]:
