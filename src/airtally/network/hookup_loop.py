@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import exp, inf, isnan, log, sqrt
 
@@ -335,12 +335,15 @@ def loss_parts(hookup: Hookup, numbers: LoopNumbers, flow: LoopFlow) -> tuple[Lo
             squeezed = float(flex_compression_factor(all_of[2], loop.diameter)) if at == 1 else 1.0
             return squeezed * friction(flow.flow(*all_of), loop.diameter, length, rough, density, viscosity)
 
-        found.append(LossPart(name=name, pressure=_spread(straight, flow.inputs, "Pa", "friction, Colebrook")))
+        pressure = _spread(straight, flow.inputs, "Pa", "friction, Colebrook")
+        found.append(LossPart(name=name, pressure=replace(pressure, low=min(max(pressure.low, 0.0), pressure.value))))
     area = float(round_duct_area(loop.diameter))
     for one in loop.fittings:
 
         def fitted(*all_of: float, count: int = one.count) -> float:
-            return count * float(fitting_pressure_drop(all_of[-1], flow.flow(*all_of[:-1]) / area, density))
+            velocity = flow.flow(*all_of[:-1]) / area
+            drop = count * float(fitting_pressure_drop(all_of[-1], velocity, density))
+            return drop if velocity > 0.0 else -drop
 
         name = one.name if one.count == 1 else f"{one.count} x {one.name}"
         pressure = _spread(fitted, (*flow.inputs, one.coefficient), "Pa", one.coefficient.source)

@@ -49,6 +49,9 @@ BOX_SHARE = default(
 """Needed only for air that is driven through the stopped cleaner. [-]"""
 MIXED_BACK_APART = default(0.02, 0.0, 0.10, "-", "default: own air taken in again, taps well apart; judgement")
 MIXED_BACK_CLOSE = default(0.10, 0.0, 0.40, "-", "default: own air taken in again, taps close together; judgement")
+MIXED_BACK_UNKNOWN = default(
+    0.10, 0.0, 0.40, "-", "default: own air taken in again, distance between the taps not known; judgement"
+)
 CLOSE_TAPS = 3.0
 """Trunk diameters between the taps below which they count as close. [-]; judgement, no published distance was found"""
 
@@ -215,7 +218,9 @@ class Hookup:
         if self.mixed_back is not None:
             return self.mixed_back
         distance = self.trunk.tap_distance
-        is_close = distance is None or distance.value < CLOSE_TAPS * self.trunk.diameter
+        if distance is None:
+            return MIXED_BACK_UNKNOWN
+        is_close = distance.value < CLOSE_TAPS * self.trunk.diameter
         return MIXED_BACK_CLOSE if is_close else MIXED_BACK_APART
 
 

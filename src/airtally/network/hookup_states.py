@@ -105,17 +105,24 @@ def _known(measured: Estimate | None, met: LoopFlow) -> tuple[Estimate, LoopFlow
 
 def _state_on(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> LoopState:
     met = loop_flow_on(hookup, state, numbers)
-    return _state(hookup, numbers, met, state.name, state.measured_loop_flow, is_blower_on=True)
+    return _state(hookup, numbers, met, state.name, state.measured_loop_flow, state.flow)
 
 
 def _state_off(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> LoopState:
     met = loop_flow_off(hookup, state, numbers)
-    return _state(hookup, numbers, met, BLOWER_OFF, hookup.measured_off_flow, is_blower_on=False)
+    return _state(hookup, numbers, met, BLOWER_OFF, hookup.measured_off_flow, None)
 
 
 def _state(
-    hookup: Hookup, numbers: LoopNumbers, met: LoopFlow, name: str, measured: Estimate | None, *, is_blower_on: bool
+    hookup: Hookup,
+    numbers: LoopNumbers,
+    met: LoopFlow,
+    name: str,
+    measured: Estimate | None,
+    brought: Estimate | None,
 ) -> LoopState:
+    """Return one state; ``brought`` is the trunk's flow with the blower on, None with it off. [m3/s]"""
+    is_blower_on = brought is not None
     computed, known = _known(measured, met)
     is_reversed = hookup.trunk.order is TapOrder.RETURN_FIRST and is_blower_on
     said = f"both taps on the return, {name}"
@@ -159,7 +166,7 @@ def _state(
         loop_flow=loop_flow,
         computed_flow=computed,
         velocity=spread(lambda q: q / area, loop_flow, unit="m/s", source="flow over area of the loop's duct"),
-        trunk_flow=spread(trunk, *known.inputs, unit="m3/s", source=said),
+        trunk_flow=spread(trunk, *known.inputs, unit="m3/s", source=said) if brought is None else brought,
         between_taps=spread(
             lambda *all_of: trunk(*all_of) + sign * known.flow(*all_of), *known.inputs, unit="m3/s", source=said
         ),

@@ -147,6 +147,8 @@ def _trunk_state(
         whole = total((back, front), unit="Pa", source="return plus supply static")
     if whole is None and speed is not None:
         whole = speed.static
+    if whole is None:
+        whole = _from_another_speed(handler, visits, mode, time, flow)
     taps = request.tap_statics.get(mode.value)
     take_off = taps[0] if taps else None
     if take_off is None and back is not None:
@@ -165,6 +167,35 @@ def _trunk_state(
         name=mode.value, flow=flow, take_off_static=take_off, re_entry_static=taps[1] if taps else None,
         supply_static=front, total_static=whole, filter_drop=drop, blower=blower,
     )  # fmt: skip
+
+
+def _from_another_speed(
+    handler: AirHandler, visits: tuple[Visit, ...], mode: HandlerMode, time: float, flow: Estimate
+) -> Estimate | None:
+    """Return the total static of a speed nobody read it at, from one where it was read: same ducts, other flow.
+
+    The filter's part goes with the flow, the rest with its square; a wet coil or a shut register breaks that. [Pa]
+    """
+    for other in SPEEDS:
+        if other is mode:
+            continue
+        speed = next((one for one in present(handler.speeds, time) if one.name == other.value), None)
+        known = _measured(visits, "airflow", time, other) or (speed.flow if speed is not None else None)
+        static = _measured(visits, "tesp", time, other) or (speed.static if speed is not None else None)
+        if known is None or static is None:
+            continue
+        drop = _measured(visits, "filter_drop", time, other)
+        lost = (drop,) if drop is not None else ()
+
+        def carried(here: float, there: float, whole: float, *filters: float) -> float:
+            ratio, linear = here / there, sum(filters)
+            return linear * ratio + (whole - linear) * ratio * ratio
+
+        return spread(
+            carried, flow, known, static, *lost, unit="Pa", source=f"static read at {other.value}, carried to this flow",
+            method_share=0.1,
+        )  # fmt: skip
+    return None
 
 
 def _power(visits: tuple[Visit, ...], speed: FanSpeed | None, mode: HandlerMode, time: float) -> Estimate | None:
