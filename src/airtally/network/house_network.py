@@ -30,7 +30,10 @@ FILTER_LINEAR = 0.7
 DUCT_SHARE = 0.8
 """Flow in a leaky duct over the blower's, for the scale of a duct's resistance only. [-]"""
 RETURN, FILTERED, PLENUM = "return plenum", "behind the filter", "supply plenum"
+RETURN_TRUNK, SUPPLY_TRUNK = "return trunk", "supply trunk"
+"""Half way along the ducts by pressure: where their leaks are taken to lie (0.2 to 1 of the static, judgement)."""
 FILTER, BLOWER = "filter", "blower"
+RETURN_DUCT, SUPPLY_DUCT = ("return duct, far half", "return duct, near half"), "coil and supply duct, near half"
 HEIGHTS = (0.25, 0.75)
 """Where a storey's leaks lie over its height. [-]"""
 SHELTER = {1: 1.0, 2: 0.9, 3: 0.7, 4: 0.5, 5: 0.3}
@@ -187,8 +190,10 @@ class HouseNetwork:
             first=FILTER_LINEAR * drop / flow, second=(1.0 - FILTER_LINEAR) * drop / flow**2, lift=zero
         )
         scale = (DUCT_SHARE * flow) ** 2
-        found["return duct"] = Terms(first=zero, second=values["return duct drop"] / scale, lift=zero)
-        supply = values["supply duct drop"] / scale
+        back, supply = (0.5 * values[f"{side} duct drop"] / scale for side in ("return", "supply"))
+        for name in RETURN_DUCT:
+            found[name] = Terms(first=zero, second=back, lift=zero)
+        found[SUPPLY_DUCT] = Terms(first=zero, second=supply, lift=zero)
         for zone, share in self.layout.supplied:
             found[f"supply {zone}"] = Terms(first=zero, second=supply / share**2, lift=zero)
         pull = TEST_PRESSURE**DUCT_LEAKAGE_EXPONENT
@@ -254,7 +259,7 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
         links += _duct_links(layout, leaks, heights)
     names = [zone.id for zone in (*layout.inside, *layout.buffers)]
     if leaks:
-        names += [RETURN, FILTERED, PLENUM]
+        names += [RETURN_TRUNK, RETURN, FILTERED, PLENUM, SUPPLY_TRUNK]
     envelope = next(iter(present(house.envelopes, time)), None)
     frame = Network(
         nodes=tuple(Node(name=name, temperature=ROOM_TEMPERATURE) for name in names),
@@ -322,16 +327,18 @@ def _duct_links(layout: Layout, leaks: dict[str, str], heights: dict[str, tuple[
     behind = {f"return leak/{leak.id}" for leak in layout.handler.return_leaks if not leak.is_before_filter}
     low = heights[layout.main][0]
     links = [
-        _resist("return duct", layout.main, RETURN, low),
+        _resist(RETURN_DUCT[0], layout.main, RETURN_TRUNK, low),
+        _resist(RETURN_DUCT[1], RETURN_TRUNK, RETURN, low),
         _resist(FILTER, RETURN, FILTERED, low),
         _resist(BLOWER, FILTERED, PLENUM, low),
+        _resist(SUPPLY_DUCT, PLENUM, SUPPLY_TRUNK, low),
     ]
-    links += [_resist(f"supply {zone}", PLENUM, zone, low) for zone, _ in layout.supplied]
+    links += [_resist(f"supply {zone}", SUPPLY_TRUNK, zone, low) for zone, _ in layout.supplied]
     for name, zone in leaks.items():
         if name.startswith("supply"):
-            links.append(_leak(name, PLENUM, zone, low))
+            links.append(_leak(name, SUPPLY_TRUNK, zone, low))
         else:
-            links.append(_leak(name, zone, FILTERED if name in behind else RETURN, low))
+            links.append(_leak(name, zone, FILTERED if name in behind else RETURN_TRUNK, low))
     return links
 
 

@@ -201,10 +201,9 @@ def _duct_unknowns(visits: tuple[Visit, ...], layout: Layout, time: float) -> li
     drop, drop_spread, drop_source = _filter_drop(visits, layout, static, time)
     ducts = max(static - drop, 0.15 * static)
     ratio, ratio_spread, ratio_source = SHUT_OFF[handler.motor]
-    moved = flow.relative_sd if flow.low > 0.0 else 0.15
     found = [
         Parameter(name="blower static", centre=static, spread=static_spread, unit="Pa", source=static_source),
-        Parameter(name="blower flow", centre=flow.value, spread=max(moved, 0.03), unit="m3/s", source=flow.source),
+        Parameter(name="blower flow", centre=flow.value, spread=0.3, unit="m3/s", source="near the flow that was measured or surveyed"),
         Parameter(name="shut-off over static", centre=ratio, spread=ratio_spread, unit="-", source=ratio_source),
         Parameter(name="filter drop", centre=drop, spread=drop_spread, unit="Pa", source=drop_source),
         Parameter(name="return duct drop", centre=RETURN_PART[0] * ducts, spread=RETURN_PART[1], unit="Pa", source=RETURN_PART[2]),
@@ -212,12 +211,11 @@ def _duct_unknowns(visits: tuple[Visit, ...], layout: Layout, time: float) -> li
                   source=RETURN_PART[2]),
     ]  # fmt: skip
     for mode, other in layout.mode_flow[1:]:
-        spread = max(other.relative_sd if other.low > 0.0 else 0.2, 0.03)
         found.append(
-            Parameter(name=f"speed/{mode.value}", centre=other.value / flow.value, spread=spread, unit="-",
-                      source=f"{mode.value} flow over {first.value} flow, survey")
+            Parameter(name=f"speed/{mode.value}", centre=other.value / flow.value, spread=0.3, unit="-",
+                      source=f"near {mode.value} flow over {first.value} flow")
         )  # fmt: skip
-    pull = max(RETURN_PART[0] * ducts, 5.0)
+    pull = max(0.5 * RETURN_PART[0] * ducts, 5.0)
     for leak in present(handler.return_leaks, time):
         at_25 = max(leak.fraction.value, 1e-3) * flow.value * (TEST_PRESSURE / pull) ** DUCT_LEAKAGE_EXPONENT
         spread = (
@@ -227,7 +225,7 @@ def _duct_unknowns(visits: tuple[Visit, ...], layout: Layout, time: float) -> li
             Parameter(name=f"return leak/{leak.id}", centre=at_25, spread=min(max(spread, 0.3), 1.2), unit="m3/s",
                       source=f"survey's share: {leak.fraction.source}")
         )  # fmt: skip
-    push = max((1.0 - RETURN_PART[0]) * ducts, 5.0)
+    push = max(0.5 * (1.0 - RETURN_PART[0]) * ducts, 5.0)
     lost = handler.supply_leak_outside
     share = lost.value if lost is not None else 0.04
     found += [
