@@ -6,7 +6,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Basis
-from airtally.fanrules.search import NEVER, RuleAnswer, RuleOutcome
+from airtally.fanrules.search import CAP, NEVER, RuleAnswer, RuleOutcome
 from airtally.house.parts import AirSide, House, RuleSetting
 from airtally.inference.fit import Fit
 from airtally.proof.effects import Proof, RateChange
@@ -104,7 +104,7 @@ def _rule(house: House, rule: RuleSetting) -> Document:
         "lockouts": [
             "carbon monoxide, spill temperature or a smoke alarm: no request, and an alert",
             "no data from the safety logger: no request",
-            "a reading so high that it may be a fire: no request, and an alert",
+            f"a reading above {CAP * UGM3:.0f} ug/m3 at its sensor, which may be a fire: no request, and an alert",
         ],
     }
     if rule.maximum_run is not None:

@@ -147,7 +147,11 @@ def _answered(house: House, visits: tuple[Visit, ...], telling: Telling, last: D
         answer = gates[telling.question] if telling.question in gates else visit.check(telling.question)
         if visit.time < (last.end or last.start) or answer is not Answer.NO:
             continue
-        read = [one for _, one in readings_of((visit,), "co_ambient") if is_worst_state(one.state, house)]
+        read = [
+            one
+            for _, one in readings_of((visit,), "co_ambient")
+            if one.place != "outdoors" and is_worst_state(one.state, house)
+        ]
         if read or not telling.asks_for_co:
             return visit
     return None

@@ -24,7 +24,7 @@ def flue_mates(appliance: Appliance, others: Iterable[Appliance]) -> tuple[Appli
         Whoever either of them names, and whoever those name. Empty: a flue of its own, or a mate that is gone.
     """
     there = {one.id: one for one in others if one.id != appliance.id}
-    links = [(one.id, one.shares_flue_with) for one in (appliance, *there.values())]
+    links = [(one.id, one.shares_flue_with) for one in (appliance, *there.values()) if one.shares_flue_with != NO_ONE]
     group, grew = {appliance.id}, True
     while grew:
         more = {b for a, b in links if a in group and b is not None} | {a for a, b in links if b in group}
