@@ -144,9 +144,8 @@ def test_supply_air_lifts_the_house_and_an_exhaust_lowers_it() -> None:
     ("kind", "moves"), [("return sealing", True), ("better filter", True), ("continuous fan", False)]
 )
 def test_measures_of_the_survey_become_works_where_they_move_a_pressure(kind: str, moves: bool) -> None:
-    house, _ = sheet()
     measure = PricedMeasure(id="m", kind=kind, name=kind, stage=1, price_low=1.0, price_high=2.0)
-    works = works_of(house, calibrated().network, measure)
+    works = works_of(calibrated().network, measure)
     assert (works is not None) is moves
     if works is not None:
         assert foretold(works)["airflow"] != pytest.approx(foretold(Works())["airflow"], rel=1e-6)

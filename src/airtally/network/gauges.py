@@ -11,7 +11,7 @@ from airtally.arrays import Floats
 from airtally.estimates import Estimate
 from airtally.network.from_survey import newest
 from airtally.network.graph import OUTDOORS
-from airtally.network.house_network import BLOWER, FILTER, FILTERED, PLENUM, RETURN, AirState, HouseNetwork, fires_of
+from airtally.network.house_network import BLOWER, FILTERED, PLENUM, RETURN, AirState, HouseNetwork, fires_of
 from airtally.network.solved import Solved
 from airtally.network.unknowns import INTERVAL, MODES
 from airtally.parameters import Values
@@ -125,7 +125,7 @@ def _at_speed(network: HouseNetwork, visits: tuple[Visit, ...], time: float, mod
         if reading is None or not network.leak_zones:
             continue
         floor, share = (0.0, LEAST_FLOW_ERROR) if key == "airflow" else LEAST_STATIC_ERROR
-        found.append(_gauge(reading, (state_of(network, reading.state, reading.place),), predict, floor, share))
+        found.append(_gauge(reading, (state_of(network, reading.state),), predict, floor, share))
     return found
 
 
@@ -144,7 +144,7 @@ def _rooms(network: HouseNetwork, visits: tuple[Visit, ...], time: float) -> lis
                 ends = _node(network, place), _node(network, reference)
                 if None in ends:
                     continue
-                state = state_of(network, reading.state, place)
+                state = state_of(network, reading.state)
                 if state.handler in MODES and not any(m is state.handler for m, _ in network.layout.mode_flow):
                     continue
                 found.append(
@@ -184,7 +184,7 @@ def _node(network: HouseNetwork, name: str) -> str | None:
     return name if name in known else None
 
 
-def state_of(network: HouseNetwork, state: HouseState, place: str) -> AirState:
+def state_of(network: HouseNetwork, state: HouseState) -> AirState:
     """Return the network's state for a visit's: unknown doors count as open, unknown fans as off.
 
     With doors "worst case" the room of the reading is shut and the others stand as they draw it down most: shut,
@@ -203,7 +203,6 @@ def state_of(network: HouseNetwork, state: HouseState, place: str) -> AirState:
         made = replace(made, outdoor_temperature=state.outdoor_temperature.value)
     if state.indoor_temperature is not None:
         made = replace(made, indoor_temperature=state.indoor_temperature.value)
-    del place
     return made
 
 
@@ -222,6 +221,3 @@ def _gauge(reading: Reading, states: tuple[AirState, ...], predict: Predict, flo
         states=states,
         predict=predict,
     )
-
-
-__all__ = ["FILTER", "Gauge", "gauges_of", "state_of"]

@@ -10,7 +10,7 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.errors import Problem
 from airtally.estimates import Basis, Estimate
-from airtally.house.parts import House, ZoneKind
+from airtally.house.parts import House
 from airtally.network.calibrate import Calibrated, calibrate
 from airtally.network.from_survey import LATEST, envelope_leakage, exhaust_flows
 from airtally.network.graph import OUTDOORS
@@ -313,7 +313,6 @@ def infiltration(calibrated: Calibrated, states: tuple[AirState, ...]) -> tuple[
     Air that return leaks bring is not counted.
     """
     network = calibrated.network
-    buffers = {zone.id for zone in network.layout.buffers if zone.kind is not ZoneKind.ATTIC}
     inward = [link.name for link in network.frame.links if link.name.startswith("wall ")]
     through = [f"to {zone.id}" for zone in network.layout.buffers]
     found = []
@@ -321,5 +320,4 @@ def infiltration(calibrated: Calibrated, states: tuple[AirState, ...]) -> tuple[
         walls = sum(np.maximum(one.flow(name), 0.0) for name in inward)
         spaces = sum(np.maximum(-one.flow(name), 0.0) for name in through)
         found.append(np.asarray(walls + spaces))
-    del buffers
     return tuple(found)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from airtally.house.parts import House, PricedMeasure, VentilationKind
-from airtally.network.house_network import AS_FOUND, HouseNetwork, Works
+from airtally.house.parts import PricedMeasure
+from airtally.network.house_network import HouseNetwork, Works
 
 SEALED_LEFT = 0.30
 """What is left of duct leakage after sealing (0.15 to 0.5): leaky 20 to 30 % of flow, sealed 4 to 8 %, as one trade page has it. [-]"""
@@ -64,7 +64,7 @@ def together(*some: Works) -> Works:
     )
 
 
-def works_of(house: House, network: HouseNetwork, measure: PricedMeasure) -> Works | None:
+def works_of(network: HouseNetwork, measure: PricedMeasure) -> Works | None:
     """Return what a priced measure changes in the network, None where it moves no pressure (a fan that runs longer)."""
     settings = dict(measure.settings)
 
@@ -72,7 +72,6 @@ def works_of(house: House, network: HouseNetwork, measure: PricedMeasure) -> Wor
         value = settings.get(key, usual)
         return float(value) if not isinstance(value, str) else usual
 
-    del house
     if not network.leak_zones and measure.kind in ("return sealing", "better filter"):
         return None
     if measure.kind == "return sealing":
@@ -83,15 +82,3 @@ def works_of(house: House, network: HouseNetwork, measure: PricedMeasure) -> Wor
     if measure.kind == "supply ventilation":
         return Works(supply_air=number("flow", 0.028))
     return None
-
-
-__all__ = [
-    "AS_FOUND",
-    "VentilationKind",
-    "close_return_opening",
-    "deep_filter",
-    "seal_ducts",
-    "together",
-    "transfer_paths",
-    "works_of",
-]
