@@ -27,6 +27,8 @@ PROBLEMS: dict[str, str] = {
     "network-sensor-sampling-short": "A sample's fan time is shorter than duct, blower and sensor need; it reads the duct.",
     "network-flue-not-sized": "Height or section of a flue is not known; no draft is computed for it.",
     "network-flue-wall-assumed": "Wall or place of a flue is not known; its band spans every kind.",
+    "network-draft-weather-assumed": "The outdoor temperature of a draft is not known; its band spans cold and mild.",
+    "network-draft-disagrees": "A draft that was read lies outside the estimate's band; the size is stated.",
     "network-ventilation-size-unknown": "Floor area or bedrooms are not known; no required ventilation is computed.",
     "network-no-infiltration-credit": "The house leakage was not measured; infiltration counts for nothing.",
     "network-weather-factor-assumed": "The weather factor of the place is not known; the credit spans several climates.",
