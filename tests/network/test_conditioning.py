@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.optimize import brentq
 from tests.open_data.open_sets import need_whole_set
 
-from airtally.errors import InputError
+from airtally.errors import AirtallyError, InputError
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.network import NamedFlow, house_pressure
 from airtally.network.conditioning import (
@@ -25,6 +27,7 @@ from airtally.network.conditioning import (
     conditioning_cost,
     degree_seconds,
 )
+from airtally.network.conditioning_root import crossing
 from airtally.network.conditioning_supply import (
     Governs,
     supply_balance,
@@ -79,6 +82,22 @@ def test_worked_example_eleven_wants_no_supply_where_the_house_just_holds() -> N
     assert_allclose(supply_flow_for_pressure(-250.0, -5.93, 1000.0), 0.0, atol=0.1)
     assert_allclose(supply_flow_for_pressure(-100.0, 0.0, 1000.0), 100.0, rtol=1e-12)
     assert_allclose(supply_flow_for_pressure(0.0, 2.0, 1000.0), 1000.0 * (2.0 / 50.0) ** 0.65, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    "function",
+    [lambda x: x - 0.3, lambda x: x**9 - 1e-6, lambda x: np.expm1(40.0 * (x - 0.9)), lambda x: np.sign(x - 0.5)],
+)
+def test_crossing_is_where_the_reference_library_finds_it(function: Callable[[float], float]) -> None:
+    """Reference: scipy.optimize.brentq, the last case a step."""
+    assert_allclose(crossing(function, 0.0, 1.0, 1e-10), brentq(function, 0.0, 1.0, xtol=1e-12), atol=1e-8)
+
+
+def test_no_crossing_is_refused() -> None:
+    with pytest.raises(InputError, match="no crossing"):
+        crossing(lambda x: x + 1.0, 0.0, 1.0, 1e-9)
+    with pytest.raises(AirtallyError, match="no number"):
+        crossing(lambda x: float("nan") if 0.0 < x < 1.0 else x - 0.5, 0.0, 1.0, 1e-9)
 
 
 @given(exhausted=st.floats(0.0, 0.6), leakage=st.floats(0.1, 3.0), limit=st.floats(-20.0, 5.0), n=st.floats(0.5, 0.9))

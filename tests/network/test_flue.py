@@ -23,6 +23,7 @@ from airtally.network.flue import (
     FluePlace,
     FlueWall,
     Surroundings,
+    opening_flow,
     stack_at_hearth,
     surroundings,
     surveyed_flue,
@@ -186,6 +187,14 @@ def test_open_fire_draws_what_its_heat_can_warm() -> None:
     for q, kelvin in ((flow.value, gas.value), (flow.low, gas.high), (flow.high, gas.low)):
         assert 10e3 < q * 1.204 * 1005.0 * (kelvin - 293.15) < 45e3
     assert_allclose((flow.low / CFM, flow.value / CFM, flow.high / CFM), (250, 400, 600), rtol=2e-3)
+
+
+def test_flow_by_the_size_of_the_opening_lies_within_what_is_seen() -> None:
+    """Common practice, no source: 250 to 600 cfm while burning; openings of 0.5 to 1.1 m2."""
+    for area in (0.5, 0.7, 1.1):
+        flow = opening_flow(sure(area, "m2"))
+        assert 0.95 * 250 < flow.value / CFM < 600
+        assert flow.low < flow.value < flow.high
 
 
 @given(suction=st.floats(0.0, 30.0), more=st.floats(0.1, 20.0))

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import copysign
 
-from scipy.optimize import brentq
-
 from airtally.errors import Problem, require_positive
 from airtally.estimates import Basis, Estimate, Missing
+from airtally.network.conditioning_root import crossing
 from airtally.network.house_pressure import CLOSED_FORM_SPREAD, NamedFlow
 from airtally.network.spread import default, spread, total
 from airtally.physics.leakage import DEFAULT_LEAKAGE_EXPONENT
@@ -150,7 +149,7 @@ def _flow_for(excess: Callable[[float], float], most: float) -> float | None:
         return 0.0
     if excess(most) < 0.0:
         return None
-    return float(brentq(excess, 0.0, most, xtol=1e-6))
+    return crossing(excess, 0.0, most, 1e-7)
 
 
 class Governs(StrEnum):

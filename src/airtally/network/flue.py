@@ -144,6 +144,10 @@ BURNING_FLOW = {
     Firing.DRAFT_HOOD: default(0.010, 0.006, 0.020, "m3/s", "gas of 12 to 24 kW with dilution air: judgement"),
 }
 """Room air drawn at full fire. [m3/s]"""
+FACE_SPEED = default(
+    0.24, 0.18, 0.35, "m/s", "0.8 ft/s across the opening of a fireplace: handbook figure, from memory"
+)
+"""Speed at the face of an opening that keeps smoke in. [m/s]"""
 DYING_SHARE = {
     Firing.OPEN_FIREPLACE: _judged(0.6, 0.4, 0.8, "-", "open damper, the face of the opening still to be held"),
     Firing.CLOSED_STOVE: _judged(0.4, 0.2, 0.7, "-", "air shut down"),
@@ -205,6 +209,28 @@ ROUGHNESS = {
     FlueWall.UNKNOWN: 2e-3,
 }
 """Of clay or brick, and of metal with soot. [m]; judgement"""
+
+
+def opening_flow(opening_area: Estimate) -> Estimate:
+    """Return the room air that holds the smoke at the face of an open fire. [m3/s]
+
+    Parameters
+    ----------
+    opening_area : Estimate
+        Width times height of the opening. [m2]
+
+    Notes
+    -----
+    Valid: an opening without doors; glass doors draw less. A flue of less than a tenth of the opening does not carry it.
+    Checked against: lies within the 250 to 600 cfm of common practice for openings of 0.5 to 1.1 m2.
+    """
+    return spread(
+        lambda area, speed: area * speed,
+        opening_area,
+        FACE_SPEED,
+        unit="m3/s",
+        source=f"face of the opening; {FACE_SPEED.source}",
+    )
 
 
 def usual_flue(

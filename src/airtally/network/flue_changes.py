@@ -169,7 +169,8 @@ def draft_answer(
     flue, around
         The flue and what it stands in.
     cases : tuple of HousePressure
-        States of the house, such as the worst cases; with none, the house at its baseline.
+        States of the house at the hearth's own place, such as the worst cases of its zone; with none, the house at
+        its baseline. A worst case that was measured in another room says nothing about this flue.
     pressure_of : callable, optional
         House pressure from flows, closed form or solved network; without it no house change is replayed.
     is_burn_logged : bool

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.optimize import brentq
 
 from airtally.arrays import Floats
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
+from airtally.network.conditioning_root import crossing
 from airtally.network.flue import Firing, Flue, Surroundings
 from airtally.network.flue_model import (
     Band,
@@ -342,9 +342,8 @@ def standing_in(pressure: Estimate, pressure_of: PressureOf) -> NamedFlow:
             raise InputError(
                 f"no flow makes {pressure.value:g} Pa in this house; at {most:g} m3/s it has {reached:g} Pa"
             )
-    value = (
-        0.0 if pressure.value == 0.0 else float(brentq(made, *sorted((0.0, most if pressure.value > 0.0 else -most))))
-    )
+    ends = (0.0, most) if pressure.value > 0.0 else (-most, 0.0)
+    value = 0.0 if pressure.value == 0.0 else crossing(made, *ends, 1e-7)
     return NamedFlow(
         name=STAND_IN,
         flow=Estimate(

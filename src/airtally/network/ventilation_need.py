@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from airtally.errors import Problem, Severity
 from airtally.estimates import Estimate, Missing
@@ -250,10 +250,11 @@ def _required(
         return flow - wanted if is_credit else wanted
 
     credit = infiltration if isinstance(infiltration, Estimate) else nothing
-    return spread(
+    found = spread(
         fan, whole, credit, exterior_share, unit="m3/s",
         source=f"{whole.source}; credit {_rule(edition, is_balanced, is_new)}; {credit.source}",
     )  # fmt: skip
+    return replace(found, low=max(found.low, 0.0))  # neither a fan flow nor a credit is ever below nothing
 
 
 def _rule(edition: VentilationEdition, is_balanced: bool, is_new: bool) -> str:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from airtally.errors import Problem, Severity
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.house.parts import Envelope, RunsWith, Ventilation, VentilationKind
 from airtally.limits.tables import VentilationEdition
+from airtally.network.conditioning_root import crossing
 from airtally.network.from_survey import newest
 from airtally.network.spread import default, spread, total
 from airtally.physics.guards import require_fraction
@@ -155,9 +154,9 @@ def effectiveness_of(flow: float, on_fraction: float, cycle_time: float, floor_a
 
     def excess(share: float) -> float:
         turnover = cycle_turnover(mean * share, cycle_time, floor_area)
-        return float(intermittent_effectiveness(on_fraction, turnover)) - share
+        return share - float(intermittent_effectiveness(on_fraction, turnover))
 
-    return float(brentq(excess, 1e-9, 1.0, xtol=1e-12))
+    return crossing(excess, 1e-6, 1.0, 1e-9)
 
 
 def older_effectiveness(on_fraction: float) -> float:
