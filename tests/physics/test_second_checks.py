@@ -199,6 +199,7 @@ def test_power_as_found_holds_the_published_spread():
     best, worst = (fans.fan_power(1.0, 0.5 * INCH_OF_WATER, efficiency) for efficiency in (0.15, 0.10))
     assert_allclose([old.low, old.high], [best, worst], rtol=0.01)
     assert_allclose([new.low * CFM, new.high * CFM], [1.0 / 6.5, 1.0 / 2.0], rtol=0.03)
+    assert_allclose([one * CFM for one in (old.low, old.high, new.low, new.high)], [0.39, 0.59, 0.15, 0.5], rtol=1e-9)
     assert_allclose([old.value * CFM, new.value * CFM], [0.5, 0.35], rtol=1e-9)  # from memory: 0.5, and 0.3 to 0.4
 
 
@@ -220,6 +221,8 @@ def test_filters_load_as_fast_as_blowers_were_seen_to_lose_flow(name):
     assert 0.005 < slow < 0.02
     assert 0.025 < middle < 0.06
     assert 0.09 < fast < 0.22
+    printed = {"1 inch pleated": (0.008, 0.03, 0.15), "4 to 5 inch pleated": (0.005, 0.02, 0.08)}[name]
+    assert_allclose(np.array([rise.low, rise.value, rise.high]) * 100.0 * HOUR / INCH_OF_WATER, printed, rtol=1e-9)
     per_hundred_hours = rise.value * 100.0 * HOUR / INCH_OF_WATER
     assert 0.01 <= per_hundred_hours <= 0.03  # from memory: dusty homes, deep filters
 
@@ -239,6 +242,10 @@ def test_the_clean_drop_falls_with_depth_and_area_and_names_what_it_cannot_say()
     assert drops[0] == drops[1]
     assert drops[-1] == drops[-2]
     assert filter_drop.default_clean_drop(8, 0.0254, 1.0) == filter_drop.default_clean_drop(11, 0.0254, 1.0)
+    assert_allclose(filter_drop.PRINTED_DEPTHS, (0.0254, 0.0508, 0.1016), rtol=1e-9)
+    # half-way between two printed depths the velocity is half-way too: 185 fpm at 1.5 in
+    between = filter_drop.default_clean_drop(13, 0.0381, 185.0 * 0.3048 / 60.0)
+    assert_allclose(between.value, 0.10 * INCH_OF_WATER, rtol=1e-9)
     slow, fast = (filter_drop.default_clean_drop(12, 0.0508, speed) for speed in (0.5, 2.0))
     for one in (slow, fast):
         assert one.low < one.value < one.high
