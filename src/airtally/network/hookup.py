@@ -28,6 +28,7 @@ from airtally.network.hookup_states import (
     BLOWER_OFF,
     LoopState,
     SupplyState,
+    governing_flow,
     return_states,
     supply_states,
     wanted_loop_flow,
@@ -89,7 +90,7 @@ class HookupDesign:
     states : tuple of LoopState
         Both taps on the return: each blower speed, then the blower off.
     parts : tuple of LossPart
-        Pressure lost in the loop at the design speed, part by part. [Pa]
+        Pressure lost in the loop at the design speed and its flow there, part by part. [Pa]
     loss, lent : Estimate
         Their sum, and what the trunk lends between the taps with the loop running; the cleaner's fan gives the
         difference. [Pa]
@@ -162,7 +163,7 @@ def design_hookup(hookup: Hookup) -> HookupDesign:
     """
     numbers = loop_numbers(hookup)
     first = hookup.states[0]
-    met = loop_flow_on(hookup, first, numbers)
+    met = governing_flow(hookup, first, numbers)
     states = return_states(hookup, numbers)
     parts = loss_parts(hookup, numbers, met)
     wanted = _wanted(hookup)

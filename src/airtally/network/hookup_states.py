@@ -90,6 +90,11 @@ def return_states(hookup: Hookup, numbers: LoopNumbers) -> tuple[LoopState, ...]
     return (*states, _state_off(hookup, hookup.states[0], numbers))
 
 
+def governing_flow(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) -> LoopFlow:
+    """Return the loop's flow at one blower speed: measured where it was, else where fan and loop meet."""
+    return _known(state.measured_loop_flow, loop_flow_on(hookup, state, numbers))[1]
+
+
 def _known(measured: Estimate | None, met: LoopFlow) -> tuple[Estimate, LoopFlow]:
     """Return the computed flow, and the flow to go on with: the measured one in its place where there is one."""
     computed = spread(met.flow, *met.inputs, unit="m3/s", source="cleaner's fan against its loop")
