@@ -33,7 +33,18 @@ TESTS = (
 )
 """In this order, the quickest to notice first."""
 SWAPS = {ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*"}
-EQUIVALENT: dict[tuple[str, str, str], str] = {}
+_START = "root = np.full(np.broadcast_shapes(re.shape, roughness.shape), 7.0)"
+_SLOPE = "slope = 1.0 + 2.0 / np.log(10.0) * 2.51 / turbulent / argument"
+_SOONER = "only sets how soon the search settles, and six steps are plenty; the root is the same"
+EQUIVALENT: dict[tuple[str, str, str], str] = {
+    ("ducts", _START, "7.0"): _SOONER,
+    **{("ducts", _SLOPE, found): _SOONER for found in ("1.0", "2.0", "10.0", "2.51")},
+    (
+        "index",
+        "BINARY_SLACK = 1e-6",
+        "1e-6",
+    ): "anything from the error of binary fractions to a thousandth of a tenth will do",
+}
 """(module, the line it stands on, the number) -> why nothing outside could notice."""
 
 

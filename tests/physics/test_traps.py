@@ -10,10 +10,12 @@ from numpy.testing import assert_allclose
 
 from airtally.errors import InputError
 from airtally.physics import (
+    air,
     conduction,
     draft,
     ducts,
     fans,
+    filter_drop,
     filtration,
     index,
     infiltration,
@@ -290,6 +292,28 @@ def test_airflow_by_heat_rise_grows_at_altitude_for_the_same_heat():
         (lambda: index.air_quality_index(-1e-9), "mass_concentration must not be below zero"),
         (lambda: infiltration.weather_factor(np.array([]), np.array([])), "two series of one length"),
         (lambda: particles.infiltration_factor(0.8, 0.0, 0.0), "total_loss_rate must be above zero"),
+        (lambda: pressures.shelter_factor(6), "shelter_class must be 1 to 5; given 6"),
+        (
+            lambda: pressures.site_wind_speed(-1.0, 5.0, pressures.Terrain.CITY),
+            "wind_speed must not be below zero; the lowest given is -1",
+        ),
+        (lambda: pressures.site_wind_speed(1.0, 0.0, pressures.Terrain.CITY), "height must be above zero"),
+        (lambda: draft.cooled_draft(5.0, -5.0, 423.15, 293.15, 10.0), "outdoor_temperature must be above zero"),
+        (lambda: draft.cooling_length(0.0, 3.0, 0.5), "mass_flow must be above zero"),
+        (lambda: draft.mean_flue_temperature(0.0, 420.0, 290.0, 10.0), "height must be above zero"),
+        (lambda: filter_drop.drop_by_hours(40.0, -1.0, 1e-5), "fan_time must not be below zero"),
+        (lambda: filter_drop.hours_to_drop(40.0, 80.0, 0.0), "drop_rise must be above zero"),
+        (lambda: filter_drop.drop_by_dust(40.0, 0.01, 300.0, 0.0), "dust_holding must be above zero"),
+        (lambda: filter_drop.final_resistance(-1.0, 300.0), "clean_drop must not be below zero"),
+        (lambda: fans.standard_flow(1.0, 0.0), "air_density must be above zero"),
+        (lambda: fans.specific_fan_power(100.0, 0.0), "flow must be above zero"),
+        (lambda: fans.split_capacitor_power(100.0, -0.1), "flow_ratio must not be below zero"),
+        (lambda: fans.constant_flow_power(100.0, -0.1), "pressure_ratio must not be below zero"),
+        (lambda: fans.temperature_rise_by_flow(1.0, 0.0, 1.2), "flow must be above zero"),
+        (lambda: ducts.discard_time(-1.0, 60.0), "purge_duration must not be below zero"),
+        (lambda: leakage.default_normalised_leakage(1950, 0.0), "floor_area must be above zero"),
+        (lambda: leakage.flow_at_50_from_normalised(-0.1, 100.0, 5.0), "normalised_leakage must not be below zero"),
+        (lambda: air.moist_air_enthalpy(293.15, -0.001), "humidity_ratio must not be below zero"),
     ],
 )
 def test_values_that_no_formula_takes_are_refused_by_name(call, message):
