@@ -34,17 +34,16 @@ from airtally.network.flue_draft import (
     LIT,
     LOGGED,
     NOT_TESTED,
-    PressureOf,
     Reach,
     Stage,
     draft_course,
     draft_in_state,
     flue_link,
-    one_zone,
     own_drafts,
     stage_points,
 )
 from airtally.network.flue_model import flue_gas, inputs_of, mean_gas_temperature, wall_temperature
+from airtally.network.flue_state import PressureOf, flow_state, one_zone
 from airtally.network.graph import OUTDOORS, Leak, Link, Network, Node, Resistance, Solution
 from airtally.network.solve import solve
 
@@ -466,6 +465,55 @@ def test_flue_in_a_solved_network_draws_what_the_closed_form_balances() -> None:
     own = own_drafts(fireplace(), around)[list(Stage).index(Stage.STEADY)]
     assert_allclose(link.law.square * own.flow.value**2, own.losses.value, rtol=1e-9)
     assert solved.flows["fireplace"] < (link.lift / link.law.square) ** 0.5
+
+
+def test_a_full_flue_gains_flow_but_never_loses_draft_by_more_height() -> None:
+    """The flue carries no more than it can: the gain of a metre may vanish, its band does not turn below nothing."""
+    narrow = fireplace(width=sure(0.25, "m"), depth=sure(0.25, "m"))
+    gains = [one.gain for one in draft_answer(narrow, outdoors(), ()).changes if one.kind is ChangeKind.TALLER]
+    assert len(gains) == len(LIT)
+    assert all(0.0 <= gain.low <= gain.value <= gain.high for gain in gains)
+    assert any(gain.low == 0.0 < gain.high for gain in gains)
+
+
+def test_what_a_state_has_beyond_its_flows_is_carried_as_a_flow() -> None:
+    """Power law: a house at -6 Pa of which a hood of 165 cfm is named: the hood off gives more than it makes alone."""
+    hood = fan("hood", 165)
+    deeper = HousePressure(state="handler on", pressure=sure(-6.0, "Pa"), flows=(hood,))
+    answer = draft_answer(stove(burning_flow=sure(1e-6, "m3/s")), outdoors(), (deeper,), pressure_of=house(2190))
+    rest = 2190.0 * (6.0 / 50.0) ** 0.65 - 165.0
+    by_hand = 6.0 - 50.0 * (rest / 2190.0) ** (1.0 / 0.65)
+    off = next(one for one in answer.changes_at(Stage.STEADY) if one.kind is ChangeKind.EXHAUST_OFF)
+    assert_allclose(off.gain.value, by_hand, rtol=1e-3)
+    assert by_hand > 1.5 * 50.0 * (165.0 / 2190.0) ** (1.0 / 0.65)
+    assert [one.name for one in flow_state(deeper, house(2190)).flows] == ["hood", "what else runs"]
+    assert flow_state(deeper, {"another": house(2190)}).pressure_of is None
+
+
+def test_each_state_may_have_its_own_law() -> None:
+    """As a solved network has with other doors: the tight house's hood takes more from the draft."""
+    cases = tuple(
+        replace(running(leak, fan("hood", 200)), state=name) for name, leak in (("open", 2500), ("shut", 900))
+    )
+    laws = {"open": house(2500), "shut": house(900)}
+    answer = draft_answer(stove(), outdoors(), cases, pressure_of=laws)
+    assert [one.state for one in answer.states] == ["shut", "open"]
+    off = next(one for one in answer.changes_at(Stage.EMBERS) if one.kind is ChangeKind.EXHAUST_OFF)
+    alone = draft_answer(stove(), outdoors(), cases[1:], pressure_of=house(900))
+    assert off == next(one for one in alone.changes_at(Stage.EMBERS) if one.kind is ChangeKind.EXHAUST_OFF)
+    assert alone.worst == answer.worst
+
+
+def test_a_change_of_the_house_takes_doubt_away_with_its_suction() -> None:
+    """Half of the formula's pressure is in doubt: with less pressure the band of what is left is narrower."""
+    flows = fan("hood", 250), fan("dryer", 140)
+    case = running(1500, *flows)
+    answer = draft_answer(stove(), outdoors(), (case,), pressure_of=house(1500))
+    before = answer.worst.at(Stage.EMBERS).available
+    for change in answer.changes_at(Stage.EMBERS):
+        if change.kind in (ChangeKind.EXHAUST_OFF, ChangeKind.EXHAUSTS_OFF, ChangeKind.SUPPLY_AIR):
+            assert change.available.high - change.available.low < before.high - before.low
+            assert 0.0 < change.gain.low < change.gain.value < change.gain.high
 
 
 @pytest.mark.parametrize(("suction", "expected"), [(0.0, Reach.ABOVE), (6.5, Reach.UNDECIDED), (30.0, Reach.BELOW)])

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from airtally.arrays import Floats
 from airtally.errors import Problem
-from airtally.estimates import Basis, Estimate
+from airtally.estimates import Estimate
 from airtally.network.flue import (
     ROUGHNESS,
     WALL_LOSS,
@@ -23,10 +23,7 @@ from airtally.network.flue_draft import (
     LIT,
     LOGGED,
     NOT_TESTED,
-    STAND_IN,
     FlueDraft,
-    OwnDraft,
-    PressureOf,
     Reach,
     Stage,
     StageDraft,
@@ -34,9 +31,10 @@ from airtally.network.flue_draft import (
     draft_in_state,
     own_drafts,
     stage_points,
-    standing_in,
+    with_fire,
 )
 from airtally.network.flue_model import estimate_at, flue_gas, inputs_of, spread_over
+from airtally.network.flue_state import STAND_IN, FlowState, PressureLaw, flow_state
 from airtally.network.house_pressure import HousePressure, NamedFlow
 from airtally.network.spread import default
 
@@ -157,7 +155,7 @@ def draft_answer(
     around: Surroundings,
     cases: tuple[HousePressure, ...],
     *,
-    pressure_of: PressureOf | None = None,
+    pressure_of: PressureLaw | None = None,
     is_burn_logged: bool = False,
     supply_flow: Estimate = SUPPLY_TRIED,
     problems: tuple[Problem, ...] = (),
@@ -171,8 +169,9 @@ def draft_answer(
     cases : tuple of HousePressure
         States of the house at the hearth's own place, such as the worst cases of its zone; with none, the house at
         its baseline. A worst case that was measured in another room says nothing about this flue.
-    pressure_of : callable, optional
-        House pressure from flows, closed form or solved network; without it no house change is replayed.
+    pressure_of : callable or mapping, optional
+        House pressure from flows, closed form or solved network, one law or one a state by its words; without it no
+        house change is replayed.
     is_burn_logged : bool
         Whether a whole burn, die-down included, was logged.
     supply_flow : Estimate, optional
@@ -191,7 +190,7 @@ def draft_answer(
     paired = sorted(zip(states, cases or (still,), strict=True), key=lambda pair: pair[0].weakest.margin.value)
     worst, case = paired[0]
     changes = (
-        *_house_changes(flue, around, case, worst, pressure_of, supply_flow, own),
+        *_house_changes(flue, around, flow_state(case, pressure_of), worst, supply_flow),
         *_flue_changes(flue, around, worst),
     )
     return DraftAnswer(
@@ -208,63 +207,45 @@ def draft_answer(
 def _house_changes(
     flue: Flue,
     around: Surroundings,
-    case: HousePressure,
+    state: FlowState,
     worst: FlueDraft,
-    pressure_of: PressureOf | None,
     supply_flow: Estimate,
-    own: tuple[OwnDraft, ...],
 ) -> tuple[DraftChange, ...]:
-    found = [_level(flue, around, stage) for stage in worst.stages if stage.stage in LIT]
-    if pressure_of is None:
+    lit = [stage for stage in worst.stages if stage.stage in LIT]
+    found = [_level(flue, around, stage) for stage in lit]
+    if state.pressure_of is None:
         return tuple(found)
-    if not case.flows and case.pressure.value != 0.0:
-        case = replace(case, flows=(standing_in(case.pressure, pressure_of),))
-    fans = [one for one in case.flows if one.flow.value < 0.0 and not one.is_fire and one.name != STAND_IN]
-    tried: list[tuple[ChangeKind, str, tuple[NamedFlow, ...], str]] = [
-        (ChangeKind.EXHAUST_OFF, f"{fan.name} off", tuple(one for one in case.flows if one is not fan), "")
-        for fan in fans
-    ]
-    if len(fans) > 1:
-        rest = tuple(one for one in case.flows if one not in fans)
-        tried.append((ChangeKind.EXHAUSTS_OFF, "every exhaust fan off", rest, ""))
-    supply = NamedFlow(name="supply air", flow=supply_flow)
-    caution = "it must run whenever the exhausts do, brings outdoor air to be warmed and filtered, and was not tested"
-    tried.append((ChangeKind.SUPPLY_AIR, supply_flow.source, (*case.flows, supply), caution))
-    for kind, name, flows, caution in tried:
-        changed = replace(case, flows=flows, pressure=_with_flows(case, flows, pressure_of))
-        after = draft_in_state(flue, around, changed, pressure_of=pressure_of, own=own)
-        found += [
-            _house_change(kind, name, before, after.at(before.stage), caution)
-            for before in worst.stages
-            if before.stage in LIT
-        ]
+    for kind, name, flows, caution in _tried_in_house(state, supply_flow):
+        for before in lit:
+            now = with_fire(flue, before.own, state, state.flows)
+            then = with_fire(flue, before.own, state, flows)
+            gain = replace(state.step(now, then), source=f"replayed: {name}; low with low, high with high")
+            pressure = state.after(before.house_pressure, now, then)
+            after = against(flue, around, before.own, pressure)
+            found.append(_change(kind, name, gain, after, caution))
     return tuple(found)
 
 
-def _with_flows(case: HousePressure, flows: tuple[NamedFlow, ...], pressure_of: PressureOf) -> Estimate:
-    """Return the state's pressure with other flows; what the state had beyond its flows (a shut door) stays."""
-    before = pressure_of(case.flows) if case.flows else case.pressure
-    after = pressure_of(flows) if flows else default(0.0, 0.0, 0.0, "Pa", "nothing runs")
-    beyond = case.pressure.value - before.value
-    return replace(after, value=after.value + beyond, low=after.low + beyond, high=after.high + beyond)
-
-
-def _house_change(kind: ChangeKind, name: str, before: StageDraft, after: StageDraft, caution: str) -> DraftChange:
-    steps = [
-        b - a
-        for a, b in zip(
-            (before.house_pressure.value, before.house_pressure.low, before.house_pressure.high),
-            (after.house_pressure.value, after.house_pressure.low, after.house_pressure.high),
-            strict=True,
-        )
+def _tried_in_house(
+    state: FlowState, supply_flow: Estimate
+) -> list[tuple[ChangeKind, str, tuple[NamedFlow, ...], str]]:
+    """Return kind, words, flows with the change, and what it does beside."""
+    fans = [one for one in state.flows if one.flow.value < 0.0 and not one.is_fire and one.name != STAND_IN]
+    tried: list[tuple[ChangeKind, str, tuple[NamedFlow, ...], str]] = [
+        (ChangeKind.EXHAUST_OFF, f"{fan.name} off", tuple(one for one in state.flows if one is not fan), "")
+        for fan in fans
     ]
-    gain = Estimate(
-        value=steps[0], low=min(steps), high=max(steps), unit="Pa", basis=Basis.COMPUTED,
-        source=f"replayed: {name}; low with low, high with high",
-        level=min(before.house_pressure.level, after.house_pressure.level),
-    )  # fmt: skip
+    if len(fans) > 1:
+        rest = tuple(one for one in state.flows if one not in fans)
+        tried.append((ChangeKind.EXHAUSTS_OFF, "every exhaust fan off", rest, ""))
+    supply = NamedFlow(name="supply air", flow=supply_flow)
+    caution = "it must run whenever the exhausts do, brings outdoor air to be warmed and filtered, and was not tested"
+    return [*tried, (ChangeKind.SUPPLY_AIR, supply_flow.source, (*state.flows, supply), caution)]
+
+
+def _change(kind: ChangeKind, name: str, gain: Estimate, after: StageDraft, caution: str) -> DraftChange:
     return DraftChange(
-        kind=kind, name=name, stage=before.stage, gain=gain, available=after.available, margin=after.margin,
+        kind=kind, name=name, stage=after.stage, gain=gain, available=after.available, margin=after.margin,
         reach=after.reach, caution=caution,
     )  # fmt: skip
 
@@ -272,10 +253,11 @@ def _house_change(kind: ChangeKind, name: str, before: StageDraft, after: StageD
 def _level(flue: Flue, around: Surroundings, before: StageDraft) -> DraftChange:
     """Return what the house held level with outdoors at the hearth would give: all that a house can be to blame for."""
     level = default(0.0, 0.0, 0.0, "Pa", "house level with outdoors at the hearth")
+    pressure = before.house_pressure
+    gain = replace(pressure, value=-pressure.value, low=-pressure.high, high=-pressure.low, source=level.source)
+    after = against(flue, around, before.own, level)
     caution = "the bound of what fans off and make-up air can do together"
-    return _house_change(
-        ChangeKind.HOUSE_LEVEL, level.source, before, against(flue, around, before.own, level), caution
-    )
+    return _change(ChangeKind.HOUSE_LEVEL, level.source, gain, after, caution)
 
 
 def _flue_changes(flue: Flue, around: Surroundings, worst: FlueDraft) -> tuple[DraftChange, ...]:
@@ -330,17 +312,12 @@ def _flue_change(
         difference: Floats = (then.pull - then.losses) - (now.pull - now.losses)
         return difference
 
-    band = spread_over(gained, mine | apart)
+    band = spread_over(gained, mine | apart, keeps_sign=True)
     found = []
     for index, (before, own) in enumerate(zip(worst.stages, own_drafts(other, around), strict=True)):
         if before.stage not in LIT:
             continue
         after = against(other, around, own, before.house_pressure)
         gain = estimate_at(band, (index,), "Pa", f"replayed: {name}", before.available.level)
-        found.append(
-            DraftChange(
-                kind=kind, name=name, stage=before.stage, gain=gain, available=after.available, margin=after.margin,
-                reach=after.reach, caution=caution,
-            )
-        )  # fmt: skip
+        found.append(_change(kind, name, gain, after, caution))
     return tuple(found)

@@ -5,7 +5,7 @@ It is no permission and no time for which a fire may burn; until a whole burn wa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -13,8 +13,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.errors import InputError
-from airtally.estimates import Basis, Estimate
-from airtally.network.conditioning_root import crossing
+from airtally.estimates import Estimate
 from airtally.network.flue import Firing, Flue, Surroundings
 from airtally.network.flue_model import (
     Band,
@@ -25,19 +24,15 @@ from airtally.network.flue_model import (
     inputs_of,
     spread_over,
 )
+from airtally.network.flue_state import FlowState, PressureLaw, flow_state
 from airtally.network.graph import OUTDOORS, Link, Resistance
-from airtally.network.house_pressure import HousePressure, NamedFlow, house_pressure
+from airtally.network.house_pressure import HousePressure, NamedFlow
 from airtally.network.spread import default, spread, total
 from airtally.physics.draft import least_gas_vent_draft
 
 JUDGED = "warmth, flow, losses and time constants of the fire are judgement unless measured"
 NOT_TESTED = "not tested with a fire"
 LOGGED = "a burn was logged; this is an estimate beside it, not a reading"
-
-STAND_IN = "what was measured"
-
-PressureOf = Callable[[tuple[NamedFlow, ...]], Estimate]
-"""From the flows between house and outdoors to the change of the house pressure they make. [Pa]"""
 
 
 class Stage(StrEnum):
@@ -179,17 +174,6 @@ class FlueDraft:
         return min((one for one in self.stages if one.stage in LIT), key=lambda one: one.margin.value)
 
 
-def one_zone(flow_at_50: Estimate, exponent: Estimate) -> PressureOf:
-    """Return the closed form of the house pressure, to be replaced by a solved network.
-
-    Parameters
-    ----------
-    flow_at_50, exponent : Estimate
-        Envelope leakage at 50 Pa [m3/s] and its exponent [-].
-    """
-    return lambda flows: house_pressure("flows", flows, flow_at_50, exponent).pressure
-
-
 def stage_points(values: Mapping[str, float]) -> tuple[Floats, Floats]:
     """Return seconds burnt and seconds dying of every stage, in the order of :class:`Stage`."""
     lighting, _ = after_share(values, 0.1)
@@ -265,7 +249,7 @@ def draft_in_state(
     around: Surroundings,
     case: HousePressure,
     *,
-    pressure_of: PressureOf | None = None,
+    pressure_of: PressureLaw | None = None,
     is_burn_logged: bool = False,
     own: tuple[OwnDraft, ...] | None = None,
 ) -> FlueDraft:
@@ -277,9 +261,9 @@ def draft_in_state(
         The flue and what it stands in.
     case : HousePressure
         Change of the house pressure from its baseline, with the flows that make it.
-    pressure_of : callable, optional
-        House pressure from flows; with it the fire's own draw follows the stage. Without it one pressure stands for
-        all stages, as for a state that was measured.
+    pressure_of : callable or mapping, optional
+        House pressure from flows, one law or one a state; with it the fire's own draw follows the stage. Without it
+        one pressure stands for all stages.
     is_burn_logged : bool
         Whether a whole burn, die-down included, was logged in this house.
     own : tuple of OwnDraft, optional
@@ -290,91 +274,28 @@ def draft_in_state(
     Valid: as an estimate. Draft falls one for one with house suction. Wind only as its default band.
     """
     drafts = own or own_drafts(flue, around)
+    state = flow_state(case, pressure_of)
     stages = []
     for draft in drafts:
-        change = _change_at(flue, draft, case, pressure_of)
+        change = state.pressure(with_fire(flue, draft, state, state.flows))
         pressure = total((change, around.baseline), unit="Pa", source=f"{case.state}; {around.baseline.source}")
         stages.append(against(flue, around, draft, pressure))
     standing = LOGGED if is_burn_logged else NOT_TESTED
     return FlueDraft(flue=flue.name, state=case.state, stages=tuple(stages), standing=standing)
 
 
-def _change_at(flue: Flue, draft: OwnDraft, case: HousePressure, pressure_of: PressureOf | None) -> Estimate:
-    """Return the change of the house pressure with this fire's draw at a stage in place of the state's own."""
-    if pressure_of is None:
-        return case.pressure
-    others = tuple(one for one in case.flows if one.name != flue.name)
-    if not case.flows and case.has_fire_lit:
-        return case.pressure  # measured with the fire: it is in the reading
+def with_fire(flue: Flue, draft: OwnDraft, state: FlowState, flows: tuple[NamedFlow, ...]) -> tuple[NamedFlow, ...]:
+    """Return flows with this fire's draw at a stage in place of the one they hold; idle it draws nothing."""
+    if state.has_fire_in_reading:
+        return flows
+    others = tuple(one for one in flows if one.name != flue.name)
+    if draft.stage is Stage.IDLE:
+        return others
     drawn = draft.flow
-    fire = NamedFlow(
-        name=flue.name,
-        flow=Estimate(
-            value=-drawn.value, low=-drawn.high, high=-drawn.low, unit="m3/s", basis=drawn.basis, source=drawn.source
-        ),
-        is_fire=True,
+    out = Estimate(
+        value=-drawn.value, low=-drawn.high, high=-drawn.low, unit="m3/s", basis=drawn.basis, source=drawn.source
     )
-    with_fire = others if draft.stage is Stage.IDLE else (*others, fire)
-    if not case.flows:  # measured: flows add, pressures do not, so the fire joins the flow that would make the reading
-        stand_in = standing_in(case.pressure, pressure_of)
-        return moved(case.pressure, pressure_of((stand_in,)), pressure_of((stand_in, *with_fire)))
-    before, after = _or_nothing(pressure_of, case.flows), _or_nothing(pressure_of, with_fire)
-    return moved(case.pressure, before, after)
-
-
-def standing_in(pressure: Estimate, pressure_of: PressureOf) -> NamedFlow:
-    """Return the unbalanced flow that would make a measured change of the house pressure.
-
-    Raises
-    ------
-    InputError
-        If no flow up to 20 m3/s makes it.
-    """
-
-    def made(flow: float) -> float:
-        one = Estimate(value=flow, low=flow, high=flow, unit="m3/s", basis=Basis.COMPUTED, source="stands in")
-        return pressure_of((NamedFlow(name="stands in", flow=one),)).value - pressure.value
-
-    most = 0.01
-    while (reached := abs(made(most if pressure.value > 0.0 else -most) + pressure.value)) < abs(pressure.value):
-        most *= 2.0
-        if most > 20.0:
-            raise InputError(
-                f"no flow makes {pressure.value:g} Pa in this house; at {most:g} m3/s it has {reached:g} Pa"
-            )
-    ends = (0.0, most) if pressure.value > 0.0 else (-most, 0.0)
-    value = 0.0 if pressure.value == 0.0 else crossing(made, *ends, 1e-7)
-    return NamedFlow(
-        name=STAND_IN,
-        flow=Estimate(
-            value=value,
-            low=value,
-            high=value,
-            unit="m3/s",
-            basis=Basis.COMPUTED,
-            source=f"flow that makes it: {pressure.source}",
-        ),
-    )
-
-
-def _or_nothing(pressure_of: PressureOf, flows: tuple[NamedFlow, ...]) -> Estimate:
-    return pressure_of(flows) if flows else default(0.0, 0.0, 0.0, "Pa", "nothing runs")
-
-
-def moved(start: Estimate, before: Estimate, after: Estimate) -> Estimate:
-    """Return an estimate moved by the step from one to another; low goes with low, high with high.
-
-    The two ends of the step share their doubts (the same house, the same formula), so that they are not added.
-    """
-    ends = [s + a - b for s, a, b in zip(_three(start), _three(after), _three(before), strict=True)]
-    return Estimate(
-        value=ends[0], low=min(ends), high=max(ends), unit=start.unit, basis=Basis.COMPUTED,
-        source=after.source or start.source, level=min(start.level, after.level),
-    )  # fmt: skip
-
-
-def _three(one: Estimate) -> tuple[float, float, float]:
-    return one.value, one.low, one.high
+    return (*others, NamedFlow(name=flue.name, flow=out, is_fire=True))
 
 
 def against(flue: Flue, around: Surroundings, draft: OwnDraft, pressure: Estimate) -> StageDraft:
@@ -471,7 +392,7 @@ def draft_course(flue: Flue, around: Surroundings, state: FlueDraft, time: Float
     net = _net_band(flue, around, inputs, points)
     pressures = sorted((one.own.flow.value, one.house_pressure) for one in state.stages if one.stage in LIT)
     flows = [flow for flow, _ in pressures]
-    house = [np.interp(gas.flow, flows, [_three(one)[k] for _, one in pressures]) for k in range(3)]
+    house = [np.interp(gas.flow, flows, [(one.value, one.low, one.high)[k] for _, one in pressures]) for k in range(3)]
     value = net.value + house[0] + around.wind.value
     down = np.sqrt((net.value - net.low) ** 2 + (house[0] - house[1]) ** 2 + (around.wind.value - around.wind.low) ** 2)
     up = np.sqrt((net.high - net.value) ** 2 + (house[2] - house[0]) ** 2 + (around.wind.high - around.wind.value) ** 2)

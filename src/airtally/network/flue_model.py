@@ -253,21 +253,39 @@ class Band:
     high: Floats
 
 
-def spread_over(formula: Callable[[Mapping[str, float]], Floats], inputs: Mapping[str, Estimate]) -> Band:
+def spread_over(
+    formula: Callable[[Mapping[str, float]], Floats], inputs: Mapping[str, Estimate], *, keeps_sign: bool = False
+) -> Band:
     """Return what a formula of many points gives for estimates, as :func:`airtally.network.spread.spread` does.
 
     Each input is moved to its two ends alone; the moves are added in quadrature, up and down apart.
+
+    Parameters
+    ----------
+    formula : callable
+        From inputs by name to one value a point.
+    inputs : mapping
+        Independent inputs by name.
+    keeps_sign : bool
+        Where no single input turns the sign of the value, their sum may not either: for differences that can vanish
+        but not turn, as when a flue that is full carries more flow instead of pulling harder.
     """
     middle = {name: one.value for name, one in inputs.items()}
     value = formula(middle)
     down, up = np.zeros_like(value), np.zeros_like(value)
+    least, most = value.copy(), value.copy()
     for name, one in inputs.items():
         if one.low == one.high:
             continue
-        ends = [formula({**middle, name: end}) - value for end in (one.low, one.high)]
-        down += np.minimum(np.minimum(*ends), 0.0) ** 2
-        up += np.maximum(np.maximum(*ends), 0.0) ** 2
-    return Band(value=value, low=value - np.sqrt(down), high=value + np.sqrt(up))
+        ends = [formula({**middle, name: end}) for end in (one.low, one.high)]
+        down += np.minimum(np.minimum(*ends) - value, 0.0) ** 2
+        up += np.maximum(np.maximum(*ends) - value, 0.0) ** 2
+        least, most = np.minimum(least, np.minimum(*ends)), np.maximum(most, np.maximum(*ends))
+    low, high = value - np.sqrt(down), value + np.sqrt(up)
+    if keeps_sign:
+        low = np.where(least >= 0.0, np.maximum(low, 0.0), low)
+        high = np.where(most <= 0.0, np.minimum(high, 0.0), high)
+    return Band(value=value, low=low, high=high)
 
 
 def estimate_at(band: Band, index: tuple[int, ...], unit: str, source: str, level: float) -> Estimate:
