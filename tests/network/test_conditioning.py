@@ -90,7 +90,14 @@ def test_worked_example_eleven_wants_no_supply_where_the_house_just_holds() -> N
 )
 def test_crossing_is_where_the_reference_library_finds_it(function: Callable[[float], float]) -> None:
     """Reference: scipy.optimize.brentq, the last case a step."""
-    assert_allclose(crossing(function, 0.0, 1.0, 1e-10), brentq(function, 0.0, 1.0, xtol=1e-12), atol=1e-8)
+    calls = []
+
+    def counted(x: float) -> float:
+        calls.append(x)
+        return function(x)
+
+    assert_allclose(crossing(counted, 0.0, 1.0, 1e-10), brentq(function, 0.0, 1.0, xtol=1e-12), atol=1e-8)
+    assert len(calls) < 60
 
 
 def test_no_crossing_is_refused() -> None:

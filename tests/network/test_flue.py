@@ -536,7 +536,7 @@ def test_states_are_ranked_by_their_least_margin_and_without_states_the_house_is
 
 def test_course_agrees_with_the_stages_and_warms_and_cools() -> None:
     flue, around = fireplace(), outdoors(baseline=-1.0)
-    drafts = draft_in_state(flue, around, state(-3.0))
+    drafts = draft_in_state(flue, around, running(2000, fan("hood", 165)), pressure_of=house(2000))
     burn, dying = flue.burn_time.value, flue.dying_time.value
     time = np.array([0.25 * 3600, 0.5 * 3600, burn, burn + dying * np.log(3.0), burn + dying * np.log(10.0)])
     course = draft_course(flue, around, drafts, time)
