@@ -230,6 +230,13 @@ def test_an_operating_point_past_the_table_is_refused_and_not_extrapolated() -> 
     assert "past the table's ends" in problem.found
 
 
+def test_a_measured_point_that_no_speed_of_the_table_reaches_is_refused() -> None:
+    blower = Blower(name="low", flow=sure(300 * CFM, "m3/s"), static=sure(0.02 * INCH_OF_WATER, "Pa"), table=FALLING)
+    problem = refused(blower, Resistance(name="as it is"))
+    assert problem.code == "network-fan-point-outside"
+    assert "the measured flow and static" in problem.found
+
+
 @pytest.mark.parametrize(
     ("points", "found"),
     [

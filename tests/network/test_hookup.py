@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import fluids
@@ -31,7 +32,7 @@ from airtally.estimates import Basis, Estimate
 from airtally.network.blower import OperatingPoint
 from airtally.network.bypass import loop_clean_air
 from airtally.network.fan_curves import FanTable
-from airtally.network.hookup import HookupDesign, design_hookup
+from airtally.network.hookup import HookupDesign, design_hookup, design_words
 from airtally.network.hookup_loop import friction_table, loop_numbers, loop_pressure
 from airtally.network.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
 from airtally.network.hookup_states import return_states, supply_states, wanted_loop_flow
@@ -389,6 +390,23 @@ def test_statics_not_read_at_the_taps_give_friction_of_the_stretch_with_a_wide_i
     assert found.supply == ()
     assert found.trunk_effect is None
     assert found.blower_off.recirculated.value > 0.8
+
+
+def test_words_of_a_design_name_size_interlock_sensor_and_the_supply_side(design: HookupDesign) -> None:
+    said = design_words(design)
+    whole = " ".join(said)
+    assert said[0].startswith(f"With the blower off {design.blower_off.recirculated.value:.0%} (")
+    assert "229 mm (9 in) duct; the 203 mm (8 in) duct may do" in whole
+    assert "a sensor behind its re-entry reads 7" in whole
+    assert "open bypass" in whole
+    assert "instructions govern" in said[-1]
+    assert "may be heard" not in whole
+    loud = design_hookup(replace(HOOKUP, loop=replace(LOOP, diameter=5 * INCH), wanted_clean_air=None))
+    assert "may be heard" in " ".join(design_words(loud))
+    assert "wanted flow" not in " ".join(design_words(loud))
+    short = design_hookup(replace(HOOKUP, wanted_clean_air=sure(600 * CFM, "m3/s")))
+    assert "No duct size" in " ".join(design_words(short))
+    assert not any(re.search(pattern, whole, re.IGNORECASE) for pattern in (r"\bsafe(ly)?\b", r"\bguarante"))
 
 
 def test_problems_speak_in_sentences_and_never_promise() -> None:

@@ -80,6 +80,11 @@ def test_a_place_that_loses_four_fifths_of_the_room_inverts_no_threshold() -> No
     dense = replace(AIR, filter_efficiency=sure(0.95), filter_bypass=sure(0.0))
     spot = replace(DROP, spot=SensorSpot.AFTER_FILTER)
     assert view_of_place(spot, dense).can_invert is False
+    quarter = replace(AIR, filter_efficiency=sure(0.75), filter_bypass=sure(0.0), leak_before=sure(0.0),
+                      leak_after=sure(0.0), after_re_entry=None)  # fmt: skip
+    assert view_of_place(spot, quarter).can_invert is True
+    fifth = replace(quarter, filter_efficiency=sure(0.81))
+    assert view_of_place(spot, fifth).can_invert is False
     open_one = replace(AIR, filter_efficiency=about(0.72, 0.15), after_re_entry=None)
     view = view_of_place(spot, open_one)
     assert view.can_invert is None

@@ -190,6 +190,50 @@ def design_hookup(hookup: Hookup) -> HookupDesign:
     return replace(design, problems=(*problems, *_problems(design)))
 
 
+def design_words(design: HookupDesign) -> tuple[str, ...]:
+    """Return what a design says, in sentences: interlock, duct size, speed of the air, sensor, supply side, taps."""
+    off = design.blower_off
+    found = [
+        f"With the blower off {_share(off.recirculated)} of the cleaner's air is its own again. {design.interlock.says}"
+    ]
+    if design.wanted_flow is not None:
+        found.append(_size_words(design))
+    if design.design.velocity.high > QUIET_VELOCITY:
+        found.append(
+            "The air in the loop may be heard: above 900 ft/min (4.6 m/s) it often is (common practice, no source)."
+        )
+    after = design.design.after_re_entry
+    if after is not None:
+        found.append(
+            f"While the cleaner runs, a sensor behind its re-entry reads {_share(after)} of one ahead of its take-off; "
+            "a threshold set there moves when the cleaner switches."
+        )
+    for side in design.supply:
+        found.append(f"Discharge in the supply plenum instead, {side.name}: {side.says}.")
+    found.append(design.order_and_distance)
+    return tuple(found)
+
+
+def _share(number: Estimate) -> str:
+    return f"{number.value:.0%} ({number.low:.0%} to {number.high:.0%})"
+
+
+def _size_words(design: HookupDesign) -> str:
+    sure, middle = design.smallest_sure, design.smallest
+    if sure is None and middle is None:
+        return "No duct size lets this cleaner move the wanted flow."
+    if sure is None and middle is not None:
+        return f"A {size_words(middle.diameter)} may hold the wanted flow; no size does for certain."
+    if sure is not None and middle is not None and middle.diameter < sure.diameter:
+        return (
+            f"The smallest round duct that holds the wanted flow for certain is the {size_words(sure.diameter)}; "
+            f"the {size_words(middle.diameter)} may do."
+        )
+    return (
+        f"The smallest round duct that holds the wanted flow is the {size_words((sure or design.sizes[-1]).diameter)}."
+    )
+
+
 def _wanted(hookup: Hookup) -> Estimate | None:
     if hookup.wanted_clean_air is None:
         return None
@@ -375,5 +419,5 @@ def _flow_disagrees(where: str, state: LoopState) -> Problem:
 
 __all__ = [
     "BLOWER_OFF", "CAUTIONS", "ORDER_AND_DISTANCE", "QUIET_VELOCITY", "DuctSize", "HookupDesign", "Interlock",
-    "design_hookup", "not_measured",
+    "design_hookup", "design_words", "not_measured",
 ]  # fmt: skip

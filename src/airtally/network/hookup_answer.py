@@ -9,7 +9,7 @@ from airtally.estimates import Estimate
 from airtally.house.parts import House
 from airtally.network.blower import OperatingPoint
 from airtally.network.from_survey import LATEST
-from airtally.network.hookup import HookupDesign, design_hookup
+from airtally.network.hookup import HookupDesign, design_hookup, design_words
 from airtally.network.hookup_compare import AirflowFigures, SpeedComparison, compare_cleaners, comparison_words
 from airtally.network.hookup_survey import HookupRequest, surveyed_hookup
 from airtally.network.sensor_place import (
@@ -110,8 +110,7 @@ def hookup_answer(
         placing=placing,
         numbers=(*_design_numbers(design), *_comparison_numbers(comparison), *_place_numbers(placing)),
         sentences=(
-            design.interlock.says,
-            design.order_and_distance,
+            *design_words(design),
             *(comparison_words(comparison) if comparison else ()),
             *placing.sentences,
         ),
