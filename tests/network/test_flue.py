@@ -16,7 +16,7 @@ from numpy.testing import assert_allclose
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
 from airtally.limits import limits_on
-from airtally.network import HousePressure, NamedFlow
+from airtally.network import HousePressure, NamedFlow, house_pressure
 from airtally.network.flue import (
     Firing,
     Flue,
@@ -43,7 +43,7 @@ from airtally.network.flue_draft import (
     stage_points,
 )
 from airtally.network.flue_model import flue_gas, inputs_of, mean_gas_temperature, wall_temperature
-from airtally.network.flue_state import PressureOf, flow_state, one_zone
+from airtally.network.flue_state import PressureOf, flow_state, one_zone, tabled_law
 from airtally.network.graph import OUTDOORS, Leak, Link, Network, Node, Resistance, Solution
 from airtally.network.solve import solve
 
@@ -488,6 +488,38 @@ def test_what_a_state_has_beyond_its_flows_is_carried_as_a_flow() -> None:
     assert by_hand > 1.5 * 50.0 * (165.0 / 2190.0) ** (1.0 / 0.65)
     assert [one.name for one in flow_state(deeper, house(2190)).flows] == ["hood", "what else runs"]
     assert flow_state(deeper, {"another": house(2190)}).pressure_of is None
+
+
+@pytest.mark.parametrize("exponent", [0.55, 0.65, 0.75])
+def test_a_law_read_from_a_table_is_the_law(exponent: float) -> None:
+    """Reference: the one-zone power law at flows between the table's own, either way; doubt of flows carried too."""
+    leakage, n = sure(2000 * CFM, "m3/s"), sure(exponent, "-")
+    asked = []
+
+    def slow(flow: float) -> Estimate:
+        asked.append(flow)
+        value = 50.0 * np.sign(flow) * (abs(flow) / leakage.value) ** (1.0 / exponent)
+        ends = sorted((0.8 * value, 1.2 * value))
+        return Estimate(value=value, low=ends[0], high=ends[1], unit="Pa", basis=Basis.COMPUTED, source="slow")
+
+    law = tabled_law(slow)
+    assert len(asked) == 25
+    for cfm in (40.0, 165.0, 389.0, 789.0, -150.0, -900.0):
+        found = law((fan("one", cfm),))
+        exact = house_pressure("one", (fan("one", cfm),), leakage, n, method_share=0.2).pressure
+        assert_allclose(
+            (found.value, found.low, found.high), (exact.value, exact.low, exact.high), rtol=0.02, atol=0.02
+        )
+        if exponent == 0.65:
+            assert_allclose(found.value, exact.value, rtol=5e-3)
+    doubt = Estimate(value=-0.19, low=-0.28, high=-0.12, unit="m3/s", basis=Basis.DEFAULT, source="fire")
+    fire = (fan("hood", 165), NamedFlow(name="fire", flow=doubt, is_fire=True))
+    with_doubt = law(fire)
+    exact = house_pressure("two", fire, leakage, n, method_share=0.2).pressure
+    assert_allclose((with_doubt.low, with_doubt.high), (exact.low, exact.high), rtol=0.03)
+    assert len(asked) == 25
+    with pytest.raises(InputError, match="net flow must lie within"):
+        law((fan("gale", 5000),))
 
 
 def test_each_state_may_have_its_own_law() -> None:
