@@ -125,6 +125,13 @@ def test_wind_coefficients_follow_from_shielding_and_height():
             assert_allclose(taller, storeys**0.4, rtol=0.015)
 
 
+def test_half_storeys_lie_half_way_between_the_printed_columns():
+    """ASHRAE2017 chapter 16, from memory: 0.0145 and 0.0290; class 4, 0.0104, 0.0137 and 0.0161. Outside 1 to 3 the ends hold."""
+    assert_allclose(infiltration.stack_coefficient(1.5), 0.02175, rtol=1e-9)
+    assert_allclose(infiltration.wind_coefficient(np.array([1.5, 2.5]), 4), [0.01205, 0.0149], rtol=1e-9)
+    assert_allclose(infiltration.wind_coefficient(np.array([0.5, 4.0]), 4), [0.0104, 0.0161], rtol=1e-9)
+
+
 def test_two_models_agree_on_what_shelter_does_to_the_wind():
     """WalkerWilson1998, read as quoted, against the roots of the basic model's coefficients, from memory: within 15 %."""
     for one in range(1, 6):

@@ -8,6 +8,7 @@ standard's appendix B, read in a public data file of a building-energy library (
 from __future__ import annotations
 
 import csv
+import math
 import os
 from pathlib import Path
 
@@ -43,6 +44,24 @@ def test_a_typical_year_gives_the_published_weather_factor_to_its_last_digit(nam
     assert temperature.size == 8760
     assert_allclose(infiltration.weather_factor(temperature, wind) * 3600.0, published, atol=LAST_DIGIT)
     assert_allclose(infiltration.WEATHER_FACTORS[station] * 3600.0, published, rtol=1e-12)
+
+
+def test_the_method_of_the_weather_factors_written_out_hour_by_hour_gives_the_same():
+    """LBNL5795E as read, in plain arithmetic: 0.074 m2, 185 m2, 2.5 m, n 0.67, 0.069, 0.142, 0.7 x 0.48, 1 m/s at least, 22 degC."""
+    celsius = [2.0, -8.0, 15.0, 22.0, 30.0, 5.0, -20.0, 10.0]
+    wind = [4.0, 0.0, 9.0, 0.4, 2.0, 12.0, 1.0, 6.0]
+    coefficient = 0.074 * (2.0 / 1.2) ** 0.5 * 4.0 ** (0.5 - 0.67)
+    turnover, total = None, 0.0
+    for outdoors, speed in zip(celsius, wind, strict=True):
+        stack = coefficient * 0.069 * abs(22.0 - outdoors) ** 0.67
+        blown = coefficient * 0.142 * (0.7 * 0.48 * max(speed, 1.0)) ** (2.0 * 0.67)
+        changes = 3600.0 * (stack**2 + blown**2) ** 0.5 / (2.5 * 185.0)
+        before = 1.0 / changes if turnover is None else turnover
+        turnover = (1.0 - math.exp(-changes)) / changes + before * math.exp(-changes)
+        total += turnover
+    expected = 185.0 / 0.074 / (1000.0 * total / len(celsius))
+    found = infiltration.weather_factor(np.array(celsius) + 273.15, np.array(wind)) * 3600.0
+    assert_allclose(found, expected, rtol=1e-9)
 
 
 @pytest.mark.open_data
