@@ -125,6 +125,11 @@ def visit(
     )  # fmt: skip
 
 
+def looks(*readings: Reading) -> Visit:
+    """Return a test-out with readings of their own times."""
+    return replace(visit(kind=VisitKind.TEST_OUT), readings=readings)
+
+
 def log(series: Mapping[tuple[str, Quantity], tuple[Floats, Floats]]) -> Log:
     streams = tuple(Stream(placement=place, quantity=quantity) for place, quantity in series)
     times = [time for time, _ in series.values()]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from dataclasses import replace
 from math import inf
 
@@ -30,7 +31,9 @@ from safety_houses import (
     with_event,
 )
 
+from airtally.errors import InputError
 from airtally.house.parts import Affects, Change, DiaryEntry, House, ReturnLeak, Venting
+from airtally.network import HousePressure
 from airtally.quantities import Quantity
 from airtally.safety import (
     CAUTIONS,
@@ -184,6 +187,28 @@ def test_a_calculation_is_shown_and_lifts_nothing() -> None:
     assert all(one.is_crossed is False for one in finding.limits)  # computed far within the limit
     assert finding.standing is Standing.UNKNOWN
     assert verdict.verdict is HandOver.WITH_RESTRICTIONS
+
+
+def test_a_network_that_refuses_the_readings_takes_no_finding_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise InputError("an airflow of nothing fits no fan")
+
+    test = visit(reading("spillage_time", seconds(400.0), "water-heater"), kind=OUT)
+    monkeypatch.setattr(sys.modules["airtally.safety.assess"], "worst_cases", refuse)
+    verdict = assess(house(appliance()), (test,), co_log())
+    assert verdict.find("safety-spillage")[0].is_open
+    assert verdict.find("safety-depressurisation-not-tested")
+
+
+@pytest.mark.parametrize("depth", [-40.0, -3.0, 0.0, 5.0])
+def test_no_computed_pressure_moves_a_grade_a_standing_or_the_verdict(depth: float) -> None:
+    case = HousePressure(state="all exhaust fans", pressure=pascal(depth), flows=(), method="network")
+    lit = replace(case, state="with a fire", has_fire_lit=True)
+    home, tests = house(appliance(), FIREPLACE), (passed(),)
+    without, beside = assess(home, tests, co_log(), ()), assess(home, tests, co_log(), (case, lit))
+    assert (without.verdict, without.reasons) == (beside.verdict, beside.reasons)
+    kept = [[(one.id, one.grade, one.standing) for one in verdict.findings] for verdict in (without, beside)]
+    assert kept[0] == kept[1]
 
 
 @pytest.mark.parametrize(

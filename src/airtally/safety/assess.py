@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from airtally.errors import AirtallyError
 from airtally.house.parts import House
+from airtally.network import HousePressure, worst_cases
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 from airtally.safety.appliances import appliance_findings
@@ -57,6 +59,16 @@ SAFETY_KEYS = frozenset(
     }
 )
 """Readings whose missing re-test restricts the hand-over."""
+FAN_RULE_WAITS_FOR = frozenset(
+    {
+        "safety-co-event",
+        "safety-co-room",
+        "safety-garage-return",
+        "safety-spill-temperature",
+        "safety-diary-alarm",
+    }
+)
+"""Open findings that block a rule which starts the fan by particles."""
 _GRADE_ORDER = {Grade.STOP: 0, Grade.RESTRICT: 1, Grade.REFER: 2, Grade.NOTE: 3}
 _STANDING_ORDER = {Standing.OPEN: 0, Standing.UNKNOWN: 1, Standing.DONE: 2}
 _CODE_ORDER = (
@@ -70,7 +82,9 @@ _CODE_ORDER = (
 )
 
 
-def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
+def assess(
+    house: House, visits: tuple[Visit, ...], log: Log, cases: tuple[HousePressure, ...] | None = None
+) -> SafetyVerdict:
     """Return what was found, what was not tested, what is blocked, and whether the job may be handed over.
 
     Parameters
@@ -81,6 +95,8 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
         In any order; empty where none was recorded.
     log : Log
         Only CO, spill temperature, pressure and burner streams are read. Particles are never looked at.
+    cases : tuple of HousePressure, optional
+        Worst cases of the network where the caller has them already.
 
     Returns
     -------
@@ -91,6 +107,7 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
     answers = gate_answers(visits)
     outages = safety_outages(house, log)
     sequences = zone_sequences(house, visits)
+    computed = _computed(house, visits) if cases is None else cases
     found = [
         *gate_findings(visits),
         *_lifted(house, visits, carbon_monoxide_findings(house, log) + spill_temperature_findings(house, log)),
@@ -99,7 +116,7 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
         *return_findings(house, visits),
         *appliance_findings(house, visits),
         *sequence_findings(house, sequences),
-        *pressure_findings(house, visits, log),
+        *pressure_findings(house, visits, log, computed),
         *handler_findings(house, visits),
         *remeasure_findings(house, visits),
         *leakage_findings(house, visits),
@@ -128,6 +145,14 @@ def assess(house: House, visits: tuple[Visit, ...], log: Log) -> SafetyVerdict:
         cautions=cautions_for(house),
         sequences=sequences,
     )
+
+
+def _computed(house: House, visits: tuple[Visit, ...]) -> tuple[HousePressure, ...]:
+    """Return the computed worst cases; none where the network refuses, for a calculation never decides here."""
+    try:
+        return worst_cases(house, visits)[0]
+    except AirtallyError:
+        return ()
 
 
 def not_retested(visits: tuple[Visit, ...], house: House | None = None) -> tuple[NotRetested, ...]:
@@ -247,11 +272,7 @@ def _small_rises_lifted(finding: SafetyFinding, visits: tuple[Visit, ...], gas: 
 def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm, ...]:
     """Return the forms that open findings block: the fan rule, and options that raise exhaust."""
     blocked = []
-    gas = [
-        one
-        for one in findings
-        if one.is_open and one.code in ("safety-co-event", "safety-co-room", "safety-garage-return")
-    ]
+    gas = [one for one in findings if one.is_open and one.code in FAN_RULE_WAITS_FOR]
     if gas:
         blocked.append(
             BlockedForm(
@@ -266,7 +287,8 @@ def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm,
         for one in findings
         if one.is_open
         and one.topic is Topic.COMBUSTION
-        and one.code.startswith(("safety-depress", "safety-spill", "safety-fire"))
+        and one.code.startswith(("safety-depress", "safety-spill", "safety-fire-logged", "safety-draft", "safety-soot"))
+        and one.grade is not Grade.NOTE
     ]
     if pressure:
         blocked.append(

@@ -11,7 +11,7 @@ from airtally.arrays import Floats
 from airtally.estimates import Basis, Estimate
 from airtally.house.parts import Appliance, ApplianceKind, DiaryEntry, ExhaustKind, House, Venting
 from airtally.limits import Limit, limits_on
-from airtally.network import HousePressure, present, worst_cases
+from airtally.network import HousePressure, present
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 from airtally.safety.carbon_monoxide import USUAL_ENTRY
@@ -84,10 +84,11 @@ def pressure_limits(appliance: Appliance, others: Iterable[Appliance]) -> tuple[
     return tuple(one for kind in limit_kinds(appliance, given) for one in limits_on(QUANTITY, applies_to=kind))
 
 
-def pressure_findings(house: House, visits: tuple[Visit, ...], log: Log) -> tuple[SafetyFinding, ...]:
+def pressure_findings(
+    house: House, visits: tuple[Visit, ...], log: Log, cases: tuple[HousePressure, ...]
+) -> tuple[SafetyFinding, ...]:
     """Return depressurisation by measurement, by calculation and in the log, and what was not tested with a fire."""
     appliances = appliances_now(house)
-    cases, _ = worst_cases(house, visits)
     works = last_change(house)
     found: list[SafetyFinding] = []
     for appliance in appliances:

@@ -29,6 +29,7 @@ FINDINGS: dict[str, str] = {
     "safety-radon": "Work moved pressures, and no radon test is on file since.",
     "safety-permit": "Work is listed, and nobody recorded whether it needs a permit.",
     "safety-shared-flue": "A fire and a gas or oil appliance hang on one flue.",
+    "safety-unvented": "A heating appliance has no flue.",
     "safety-orphaned-flue": "An appliance is left alone on a flue that two shared.",
     "safety-co-flue-not-tested": "CO in the undiluted flue of a vented appliance was not measured.",
     "safety-co-room-not-read": "The newest visit read no CO in some rooms, or none outdoors.",

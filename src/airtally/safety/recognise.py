@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from airtally.house.parts import House, Venting, ZoneKind
+from airtally.house.parts import ApplianceKind, House, Venting, ZoneKind
 from airtally.limits import limits_on
 from airtally.safety.flues import is_orphaned, solid_fuel_on_a_shared_flue
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
@@ -199,7 +199,7 @@ def check_findings(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFindi
                 Standing.OPEN if answer is Answer.NO else Standing.UNKNOWN,
             )
         )  # fmt: skip
-    return (*found, *_fire_on_a_gas_flue(house), *_left_alone(house))
+    return (*found, *_fire_on_a_gas_flue(house), *_left_alone(house), *_unvented(house))
 
 
 def _fire_on_a_gas_flue(house: House) -> tuple[SafetyFinding, ...]:
@@ -218,6 +218,28 @@ def _fire_on_a_gas_flue(house: House) -> tuple[SafetyFinding, ...]:
             topic=Topic.COMBUSTION,
         )
         for fire, mate in solid_fuel_on_a_shared_flue(house)
+    )
+
+
+def _unvented(house: House) -> tuple[SafetyFinding, ...]:
+    """Return the heating appliances that put their exhaust into the room; a range is looked at through its hood."""
+    return tuple(
+        SafetyFinding(
+            id=f"safety-unvented:{one.id}",
+            code="safety-unvented",
+            title=f"The {named(one)} puts its exhaust into {one.zone}",
+            sentence=f"The {named(one)} has no flue: water, nitrogen dioxide and, where it burns badly, CO stay in the room. "
+            "No spillage or draft test speaks about it.",
+            grade=Grade.REFER,
+            standing=Standing.OPEN,
+            place=one.zone,
+            action="Log CO at 1 ppm in that room; ask the authority having jurisdiction and a licensed person whether it may "
+            "stay.",
+            lifted_by="the appliance taken out or given a flue in the survey",
+            topic=Topic.COMBUSTION,
+        )
+        for one in appliances_now(house)
+        if one.venting is Venting.UNVENTED and one.kind is not ApplianceKind.RANGE
     )
 
 
