@@ -26,8 +26,7 @@ from airtally.house.survey import read_survey
 from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit, fit_house
 from airtally.inference.prepare import IN_DUCT
-from airtally.network.from_survey import worst_cases
-from airtally.network.statics import static_budget
+from airtally.network.answers import PressureAnswers, pressure_answers
 from airtally.proof.effects import prove
 from airtally.proposals.forecast import forecasts
 from airtally.quantities import Quantity
@@ -49,7 +48,9 @@ from airtally.record.of_answers import (
 )
 from airtally.record.of_findings import filter_plan_document, findings_document
 from airtally.record.of_fit import events_document, phases_document, room_document, shares_of
-from airtally.record.of_safety import pressures_document, safety_document, visit_readings_document
+from airtally.record.of_pressures import HOOKUP_TITLE, pressures_document
+from airtally.record.of_safety import safety_document, visit_readings_document
+from airtally.report.hookup_drawing import hookup_drawing
 from airtally.safety.assess import assess
 from airtally.scenario.baseline import baseline_of
 from airtally.scenario.mapping import purge_seconds
@@ -243,17 +244,25 @@ def silent_instruments(house: House, log: Log) -> tuple[Problem, ...]:
 
 def driveway_answers(inputs: JobInputs) -> tuple[Document, tuple[Problem, ...]]:
     """Return what needs no log and no fit: safety, pressures, test-in beside test-out."""
-    verdict = assess(inputs.house, inputs.visits, inputs.log)
-    cases, problems = worst_cases(inputs.house, inputs.visits)
-    measured = next((v for v in reversed(inputs.visits) if v.find("tesp") or v.find("supply_static")), None)
-    budget = static_budget(measured) if measured is not None else None
+    answers = pressure_answers(inputs.house, inputs.visits)
+    verdict = assess(inputs.house, inputs.visits, inputs.log, answers.cases)
     sections = {
         "safety": safety_document(verdict, inputs.house),
-        "pressures": pressures_document(cases, budget),
+        "pressures": pressures_document(answers) | _hookup_drawing(answers, inputs.house),
         "visit_readings": visit_readings_document(inputs.visits, inputs.house),
         "filter_plan": filter_plan_document(inputs.house),
     }
-    return sections, verdict.problems + problems + (budget.problems if budget is not None else ())
+    return sections, verdict.problems + answers.problems
+
+
+def _hookup_drawing(answers: PressureAnswers, house: House) -> Document:
+    """Return the hookup as a drawing for the record, nothing where no hookup was worked out."""
+    if answers.hookup is None:
+        return {}
+    drawn = hookup_drawing(answers.hookup.design, is_invented=house.is_invented)
+    return {
+        "hookup_drawing": {"title": drawn.title, "sentence": drawn.sentence, "svg": drawn.svg, "answer": HOOKUP_TITLE}
+    }
 
 
 def fitted_answers(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,22 +9,9 @@ from numpy.testing import assert_allclose
 
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
-from airtally.network import (
-    NamedFlow,
-    Resistance,
-    buffered_house_pressure,
-    flow_ratio,
-    house_pressure,
-    in_line_or_bypass,
-    leak_flows,
-    leak_share,
-    loop_clean_air,
-    operating_point,
-    pressure_after_sealing,
-    recirculated_share,
-    series_clean_air,
-    split_by_dominance,
-)
+from airtally.network.blower import Resistance, flow_ratio, operating_point
+from airtally.network.bypass import in_line_or_bypass, loop_clean_air, recirculated_share, series_clean_air
+from airtally.network.house_pressure import NamedFlow, buffered_house_pressure, house_pressure
 
 CFM = 0.3048**3 / 60.0
 INCH = 249.08891
@@ -126,71 +112,9 @@ def test_loop_with_the_air_handler_off_cleans_only_itself() -> None:
     assert_allclose(choice.in_line_clean_air.value / CFM, 679.43 * 0.9997, rtol=1e-4)
 
 
-def test_duct_leak_in_operation_agrees_with_the_florida_field_sample() -> None:
-    """FSEC-RR-138-03 (abstract): 88 cfm at 25 Pa is 170 cfm, 13.4 % of 1269, at about 75 Pa."""
-    leak = leak_share("return", "crawl", sure(88 * CFM), sure(75.0, "Pa"), sure(1269 * CFM))
-    assert_allclose(leak.flow.value / CFM, 170.0, rtol=0.005)
-    assert_allclose(leak.fraction.value, 0.134, rtol=0.005)
-    doubled = leak_share("return", "crawl", sure(100 * CFM), sure(50.0, "Pa"), sure(1200 * CFM))
-    assert_allclose(doubled.flow.value / CFM, 151.6, rtol=1e-3)  # exponent from memory
-
-
-def test_net_supply_leak_lowers_and_net_return_leak_raises_the_house() -> None:
-    """Power law, n 0.65: 100 cfm net supply leak gives 0.27 / 0.78 / 4.20 Pa at CFM50 3000 / 1500 / 500."""
-    supply = leak_share("supply", "attic", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM))
-    back = leak_share("return", "garage", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM))
-    for cfm50, expected in ((3000, 0.27), (1500, 0.78), (500, 4.20)):
-        down = house_pressure("handler", leak_flows((supply,)), sure(cfm50 * CFM), N).pressure.value
-        up = house_pressure("handler", leak_flows((back,)), sure(cfm50 * CFM), N).pressure.value
-        assert_allclose(down, -expected, atol=0.005)
-        assert_allclose(up, expected, atol=0.005)
-
-
-def test_sealing_a_dominant_return_leak_turns_the_house_from_above_to_below_outdoors() -> None:
-    """A duct tester's manual warns of it: only the direction is published."""
-    leaks = (
-        leak_share("return", "garage", sure(150 * CFM), sure(25.0, "Pa"), sure(1000 * CFM)),
-        leak_share("supply", "attic", sure(100 * CFM), sure(25.0, "Pa"), sure(1000 * CFM)),
-    )
-    before, after = pressure_after_sealing(leaks, {"return": 0.8}, sure(2000 * CFM), N)
-    assert before.pressure.value > 0.0
-    assert after.pressure.value < 0.0
-    # By hand: 150 - 100 = +50 cfm and 30 - 100 = -70 cfm over CFM50 2000.
-    assert_allclose(before.pressure.value, 50 * (50 / 2000) ** (1 / 0.65), rtol=1e-9)
-    assert_allclose(after.pressure.value, -50 * (70 / 2000) ** (1 / 0.65), rtol=1e-9)
-
-
 def test_suction_is_negative_and_more_suction_is_more_negative() -> None:
     """Sign convention: limits are printed as negative pressures; -3 Pa is stricter than -5 Pa."""
     assert suction(300, 1500) < suction(100, 1500) < 0.0
-
-
-@given(
-    flow_at_25=st.floats(0.01, 0.4),
-    share=st.floats(0.0, 1.0),
-    at_50=st.floats(0.2, 3.0),
-    back=st.floats(10.0, 150.0),
-    front=st.floats(10.0, 150.0),
-)
-def test_split_by_dominance_gives_back_the_leaks_that_made_the_pressure(
-    flow_at_25: float, share: float, at_50: float, back: float, front: float
-) -> None:
-    """Recovery of made-up leaks through the forward formulas written out by hand."""
-    q_return = share * flow_at_25 * (back / 25.0) ** 0.6
-    q_supply = (1.0 - share) * flow_at_25 * (front / 25.0) ** 0.6
-    net = q_return - q_supply
-    change = np.sign(net) * 50.0 * (abs(net) / at_50) ** (1.0 / 0.65)
-    split = split_by_dominance(
-        sure(flow_at_25), sure(float(change), "Pa"), sure(at_50), N, sure(back, "Pa"), sure(front, "Pa")
-    )
-    assert_allclose(split.return_at_25.value, share * flow_at_25, atol=1e-9)
-    assert_allclose(split.supply_at_25.value, (1.0 - share) * flow_at_25, atol=1e-9)
-
-
-def test_split_that_needs_more_than_all_leakage_is_named_as_a_conflict() -> None:
-    split = split_by_dominance(sure(20 * CFM), sure(3.0, "Pa"), sure(2000 * CFM), N, sure(50.0, "Pa"), sure(50.0, "Pa"))
-    assert_allclose(split.return_at_25.value, 20 * CFM)
-    assert [p.code for p in split.problems] == ["network-leaks-disagree"]
 
 
 @given(r=st.floats(1.2, 6.0), linear=st.floats(0.0, 3.0), square=st.floats(0.0, 3.0), more=st.floats(0.01, 1.0))

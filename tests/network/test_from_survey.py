@@ -1,10 +1,9 @@
-"""From a survey and gauge readings to leakage, leaks and worst cases; figures of the invented job."""
+"""From a survey and gauge readings to leakage, worst cases and the static budget; figures of the invented job."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from numpy.testing import assert_allclose
 
 from airtally.estimates import Basis, Estimate
@@ -20,7 +19,7 @@ from airtally.house.parts import (
     ReturnLeak,
     Venting,
 )
-from airtally.network import envelope_leakage, handler_leaks, static_budget, worst_cases
+from airtally.network import envelope_leakage, static_budget, worst_cases
 from airtally.visits import ALL, Doors, HandlerMode, HouseState, Missing, Reading, Visit, VisitKind
 
 CFM = 0.3048**3 / 60.0
@@ -79,26 +78,6 @@ def house(hood: float, cfm50: float | None) -> House:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("hood", "cfm50", "zone", "printed", "with_fire"),
-    [(58, 2350, -3.7, -5.6, None), (165, 2190, -0.5, -4.0, -10.0)],
-)
-def test_worst_cases_of_test_in_and_test_out_are_the_printed_ones(
-    hood: float, cfm50: float, zone: float, printed: float, with_fire: float | None
-) -> None:
-    """The invented job: worst case -5.6 Pa at test-in, -4.0 at test-out, about -10 with a 400 cfm fire."""
-    shut = replace(HEATING, doors=Doors.CLOSED)
-    visits = (visit(reading("zone_pressure_change", about(zone, 0.1, "Pa"), "utility", shut)),)
-    cases, _ = worst_cases(house(hood, cfm50), visits)
-    by_state = {case.state: case for case in cases}
-    found = by_state["all exhaust fans, in utility with the air handler on and its door shut"]
-    assert_allclose(found.pressure.value, printed, atol=0.1)
-    if with_fire is not None:
-        burning = by_state["all exhaust fans and every open fire lit"]
-        assert_allclose(burning.pressure.value, with_fire, atol=0.5)
-        assert burning.has_fire_lit
-
-
 def test_worst_cases_are_ranked_and_a_measured_one_stands_among_them() -> None:
     worst = replace(HEATING, doors=Doors.WORST_CASE, exhausts_on=ALL)
     visits = (visit(reading("worst_case_pressure_change", about(-6.1, 0.05, "Pa"), "utility", worst)),)
@@ -127,50 +106,6 @@ def test_a_reading_taken_later_does_not_reach_back_in_time() -> None:
     found, _ = envelope_leakage(house(58, 3000), (visit(late),), time=50.0)
     assert found is not None
     assert_allclose(found[0].value, 3000 * CFM)
-
-
-def test_leak_share_from_gauges_is_cfm25_at_the_leaks_own_pressure() -> None:
-    """FSEC-RR-138-03: 88 cfm at 25 Pa and 75 Pa at the leak give 170 cfm; of 940 cfm that is 18.1 %."""
-    visits = (
-        visit(
-            reading("return_static", about(150.0, 0.02, "Pa"), "air handler"),
-            reading("supply_static", about(100.0, 0.02, "Pa"), "air handler"),
-            reading("cfm25_return", about(88 * CFM, 0.1), "garage"),
-        ),
-    )
-    leaks, problems = handler_leaks(house(58, 2350), visits)
-    assert problems == ()
-    (leak,) = leaks
-    assert (leak.side, leak.zone) == ("return", "garage")
-    assert_allclose(leak.fraction.value, 170.0 / 940.0, rtol=0.005)
-    assert 0.0 < leak.fraction.low < leak.fraction.value < leak.fraction.high < 1.0
-
-
-def test_leaks_to_outside_are_parted_by_the_sign_of_the_house_pressure() -> None:
-    """The invented job: at +0.3 Pa return leaks dominate, at -0.1 Pa supply leaks do."""
-
-    def shares(change: float) -> dict[str, float]:
-        visits = (
-            visit(
-                reading("tesp", about(0.86 * INCH, 0.02, "Pa"), "air handler"),
-                reading("cfm25_outside", about(205 * CFM, 0.1), "ducts"),
-                reading("cfm50", about(2350 * CFM, 0.05)),
-                reading("house_pressure_fan_on_minus_off", about(change, 0.3, "Pa")),
-            ),
-        )
-        leaks, _ = handler_leaks(house(58, None), visits)
-        return {leak.side: leak.fraction.value for leak in leaks}
-
-    dominant_return, dominant_supply = shares(0.3), shares(-0.1)
-    assert dominant_return["return"] > dominant_return["supply"]
-    assert dominant_supply["return"] < dominant_supply["supply"]
-
-
-def test_without_statics_the_survey_share_stands() -> None:
-    (leak,), _ = handler_leaks(house(58, 2350), ())
-    assert_allclose(leak.fraction.value, 0.12)
-    assert_allclose(leak.flow.value, 0.12 * 940 * CFM)
-    assert leak.pressure is None
 
 
 def statics(**values: Estimate | Missing) -> Visit:

@@ -514,11 +514,33 @@ def build_record() -> Document:
         "pressures": {
             "rooms": [
                 {
-                    "room": "bedrooms, doors shut",
-                    "doors": "shut",
+                    "room": "bedrooms",
                     "reference": "main body",
-                    "fan_on_minus_off": q(-0.9, -1.2, -0.6, "Pa", basis="measured", source="gauge"),
+                    "state": "heating, doors shut",
+                    "pressure": q(-0.9, -1.2, -0.6, "Pa", basis="measured", source="gauge"),
                 }
+            ],
+            "answers": [
+                {
+                    "id": "blower",
+                    "title": "Where the blower works",
+                    "numbers": [
+                        {"name": "airflow", "state": "heating, as found", "quantity": q(940.0, 890.0, 990.0, "cfm")},
+                        {
+                            "name": "airflow",
+                            "state": "heating, ducts sealed",
+                            "quantity": q(905.0, 840.0, 970.0, "cfm"),
+                        },
+                    ],
+                    "sentences": ["Sealing raises static."],
+                    "cautions": ["After the work statics and heat rise are measured again."],
+                    "not_measured": ["supply static"],
+                    "assumed": ["fan curve: default for a PSC blower"],
+                }
+            ],
+            "readings": [
+                {"reading": "total static", "measured": 0.86, "computed": 0.85, "unit": "inH2O", "agrees": True},
+                {"reading": "filter drop", "measured": 1.6, "computed": 0.9, "unit": "inH2O", "agrees": False},
             ],
             "worst_cases": [
                 {

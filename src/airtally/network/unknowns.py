@@ -12,6 +12,7 @@ from math import log
 from airtally.estimates import Estimate
 from airtally.house.parts import AirHandler, Appliance, ApplianceKind, Exhaust, ExhaustKind, House, Zone, ZoneKind
 from airtally.network.from_survey import newest, present
+from airtally.network.spread import spread
 from airtally.parameters import Parameter, Prior
 from airtally.physics.leakage import DUCT_LEAKAGE_EXPONENT
 from airtally.visits.parts import HandlerMode, Visit
@@ -52,6 +53,8 @@ SHUT_OFF: dict[str, tuple[float, float, str]] = {
     "unknown": (1.3, 0.7, "motor not known: shut-off at 1.4 to 5 times the measured static: judgement"),
 }
 """Shut-off pressure over measured static less one, by motor: median, spread, source. [-]"""
+CEILING = 2.5
+"""Height of rooms where none is surveyed. [m]"""
 FIRE_FLOW_SPREAD = 0.27
 """Spread of an open fire's draw where the survey gives 250 to 600 cfm burning. [-]"""
 INSIDE_LEAK = (60.0 * CFM, 1.2, "duct leakage into the house at 25 Pa, 60 cfm (8 to 430): judgement, no source")
@@ -117,7 +120,7 @@ class Layout:
 
 def layout_of(house: House, time: float) -> Layout | None:
     """Return the spaces of a house at a time [s, POSIX UTC]; None without any room."""
-    inside = tuple(zone for zone in house.zones if zone.kind not in BUFFERS)
+    inside = tuple(zone for zone in house.zones if zone.kind not in BUFFERS) or _whole_house(house, time)
     if not inside:
         return None
     lived_in = [zone for zone in inside if zone.is_occupied] or list(inside)
@@ -137,6 +140,17 @@ def layout_of(house: House, time: float) -> Layout | None:
         exhausts=present(house.exhausts, time),
         appliances=appliances,
     )
+
+
+def _whole_house(house: House, time: float) -> tuple[Zone, ...]:
+    """Return one zone of the envelope's size for a survey without rooms."""
+    envelope = next(iter(present(house.envelopes, time)), None)
+    if envelope is None:
+        return ()
+    volume = spread(
+        lambda area: CEILING * area, envelope.floor_area, unit="m3", source="floor area times 2.5 m", method_share=0.1
+    )
+    return (Zone(id="house", name="house", kind=ZoneKind.ROOM, volume=volume, is_occupied=True),)
 
 
 def prior_of_network(

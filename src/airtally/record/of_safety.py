@@ -5,8 +5,6 @@ from __future__ import annotations
 from airtally.clock import local_text
 from airtally.estimates import Estimate
 from airtally.house.parts import House
-from airtally.network.house_pressure import HousePressure
-from airtally.network.statics import StaticBudget
 from airtally.record.documents import Document, moment, quantity
 from airtally.record.numbers import field
 from airtally.safety.parts import HandOver, LimitComparison, SafetyFinding, SafetyVerdict, Standing
@@ -144,36 +142,6 @@ def _limit(comparison: LimitComparison) -> Document:
         "jurisdiction": comparison.jurisdiction or "not stated",
         "known": "read" if comparison.basis == "read" else "from memory",
     }
-
-
-def pressures_document(cases: tuple[HousePressure, ...], budget: StaticBudget | None) -> Document:
-    """Return the record's ``pressures``: worst cases and where the static pressure goes."""
-    document: Document = {
-        "worst_cases": [
-            {
-                "name": case.state,
-                "pressure": shown(case.pressure),
-                "outcome": "not tested" if case.has_fire_lit else "cannot tell",
-            }
-            for case in cases
-        ],
-        "sentences": [
-            "Below zero the house is under suction; stack and wind come on top.",
-            "Computed pressures are estimates, not tests: only a measured worst case can stand beside a limit.",
-        ],
-    }
-    if any(case.has_fire_lit for case in cases):
-        document["sentences"].append("Lines with a fire lit: not tested with a fire.")
-    if budget is not None:
-        rows = [
-            {"part": part.name, "pressure": field(part.pressure, "inH2O", 1.0 / 249.08891)}
-            for part in budget.parts
-            if isinstance(part.pressure, Estimate)
-        ]
-        if isinstance(budget.total, Estimate):
-            rows.append({"part": "total external static", "pressure": field(budget.total, "inH2O", 1.0 / 249.08891)})
-        document["static_budget"] = rows
-    return document
 
 
 def visit_readings_document(visits: tuple[Visit, ...], house: House) -> Document | None:

@@ -121,17 +121,53 @@ def filters_part(document: Mapping[str, Any]) -> Page | None:
 
 
 def pressures_part(document: Mapping[str, Any]) -> Page | None:
-    """Return worst cases and room pressures, each with its basis and, where there is one, the limit's document."""
+    """Return worst cases, rooms, what ducts and blower do, each with its basis; cautions stand before all of it."""
     pressures = document.get("pressures", {})
     rows = []
     for case in pressures.get("worst_cases", []):
         rows.append(_pressure_row(case["name"], case["pressure"], case))
-    for room in pressures.get("rooms", []):
-        reference = f", against {room['reference']}" if room.get("reference") else ""
-        rows.append(_pressure_row(f"{room['room']}, fan on less fan off{reference}", room["fan_on_minus_off"], room))
     for part in pressures.get("static_budget", []):
         rows.append(_pressure_row(f"{part['part']}, pressure drop in the ducts", part["pressure"], part))
-    return {"rows": rows, "sentences": pressures.get("sentences", [])} if rows else None
+    if not rows:
+        return None
+    return {
+        "rows": rows,
+        "cautions": document["safety"]["cautions"][:2],
+        "sentences": pressures.get("sentences", []),
+        "rooms": [
+            [row["state"], f"{row['room']} against {row['reference']}", words.amount(row["pressure"])]
+            for row in pressures.get("rooms", [])
+        ],
+        "answers": [_answer(one) for one in pressures.get("answers", [])],
+        "drawing": pressures.get("hookup_drawing"),
+        "readings": [
+            [
+                row["reading"],
+                f"{row['measured']:g} {row['unit']}",
+                f"{row['computed']:g}",
+                "agrees" if row["agrees"] else "disagrees with the rest",
+            ]
+            for row in pressures.get("readings", [])
+        ],
+    }
+
+
+def _answer(answer: Mapping[str, Any]) -> Page:
+    notes = [
+        f"{name}: {'; '.join(answer[key])}."
+        for name, key in (("Not measured", "not_measured"), ("Assumed", "assumed"))
+        if answer.get(key)
+    ]
+    return {
+        "title": answer["title"],
+        "cautions": answer.get("cautions", []),
+        "rows": [
+            [row["name"], row["state"], words.amount(row["quantity"]), row["quantity"]["basis"]]
+            for row in answer["numbers"]
+        ],
+        "sentences": answer.get("sentences", []),
+        "notes": notes,
+    }
 
 
 def _pressure_row(name: str, pressure: Mapping[str, Any], entry: Mapping[str, Any]) -> list[str]:

@@ -46,9 +46,33 @@ def _pressures(document: Mapping[str, Any]) -> list[str]:
         outcome = f"; {case['outcome']}" if "outcome" in case else ""
         lines.append(_wrapped(f"{case['name']}: {words.amount(quantity)}, {quantity['basis']}{outcome}"))
     if part.get("static_budget"):
-        lines += ["", "Static pressure budget"]
+        lines += ["", "Static pressure budget, as read"]
         for row in part["static_budget"]:
             lines.append(_wrapped(f"{row['part']}: {words.amount(row['pressure'])}, {row['pressure']['basis']}"))
+    if part.get("rooms"):
+        lines += ["", "Rooms, change from every fan off"]
+        for row in part["rooms"]:
+            lines.append(
+                _wrapped(f"{row['state']}: {row['room']} against {row['reference']} {words.amount(row['pressure'])}")
+            )
+    for answer in part.get("answers", []):
+        lines += ["", answer["title"]]
+        lines += [_wrapped(caution) for caution in answer.get("cautions", [])]
+        for row in answer["numbers"]:
+            lines.append(
+                _wrapped(f"{row['state']}: {row['name']} {words.amount(row['quantity'])}, {row['quantity']['basis']}")
+            )
+        lines += [_wrapped(text) for text in answer.get("sentences", [])]
+        for name, key in (("Not measured", "not_measured"), ("Assumed", "assumed")):
+            if answer.get(key):
+                lines.append(_wrapped(f"{name}: {'; '.join(answer[key])}."))
+    if part.get("readings"):
+        lines += ["", "Readings the network was fitted to, and what it gives back"]
+        for row in part["readings"]:
+            verdict = "agrees" if row["agrees"] else "DISAGREES with the rest"
+            lines.append(
+                _wrapped(f"{row['reading']}: {row['measured']:g} {row['unit']}, {row['computed']:g}; {verdict}")
+            )
     return [*lines, "", *[_wrapped(s, 0) for s in part.get("sentences", [])]]
 
 

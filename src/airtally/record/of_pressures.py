@@ -1,0 +1,189 @@
+"""The record's ``pressures``: what survey and gauges answer without any log, in field units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from airtally.estimates import Estimate, Missing
+from airtally.network.answers import PressureAnswers
+from airtally.network.calibrate import GivenBack
+from airtally.network.hookup_answer import HookupAnswer
+from airtally.network.house_pressure import HousePressure
+from airtally.network.statics import StaticBudget
+from airtally.network.ventilation_need import VentilationNeed
+from airtally.record.documents import Document, quantity
+from airtally.record.numbers import field
+from airtally.record.of_safety import FIELD_UNITS, shown
+
+INCHES = 1.0 / 249.08891
+"""inH2O in a Pa: the trade reads duct pressures so; room pressures stay in pascals."""
+FEET_A_MINUTE = 60.0 / 0.3048
+"""ft/min in a m/s: velocities in ducts."""
+WORST_SENTENCES = (
+    "Below zero the house is under suction; stack and wind come on top.",
+    "Computed pressures are estimates, not tests: only a measured worst case can stand beside a limit.",
+)
+HOOKUP_TITLE = "A bypass cleaner on this return"
+AGREES = 1.6448536269514722
+"""Deviations within which a reading and the fitted network agree: nine in ten. [-]"""
+DUCT_PRESSURES = frozenset({"tesp", "return_static", "supply_static", "filter_drop", "coil_drop"})
+
+
+def pressures_document(answers: PressureAnswers) -> Document:
+    """Return the record's ``pressures``."""
+    sentences = list(WORST_SENTENCES)
+    if any(case.has_fire_lit for case in answers.cases):
+        sentences.append("Lines with a fire lit: not tested with a fire.")
+    document: Document = {
+        "worst_cases": [_case(case) for case in answers.cases],
+        "rooms": [
+            {"room": row.zone, "reference": row.reference, "state": row.state, "pressure": shown(row.pressure)}
+            for row in answers.rooms
+        ],
+        "answers": list(_answers(answers)),
+        "sentences": sentences,
+    }
+    if answers.budget is not None:
+        document["static_budget"] = _budget(answers.budget)
+    if answers.calibrated is not None:
+        document["readings"] = [_reading(one) for one in answers.calibrated.given_back]
+    return document
+
+
+def _case(case: HousePressure) -> Document:
+    return {
+        "name": case.state,
+        "pressure": shown(case.pressure),
+        "outcome": "not tested" if case.has_fire_lit else "cannot tell",
+    }
+
+
+def _budget(budget: StaticBudget) -> list[Document]:
+    rows = [
+        {"part": part.name, "pressure": field(part.pressure, "inH2O", INCHES)}
+        for part in budget.parts
+        if isinstance(part.pressure, Estimate)
+    ]
+    if isinstance(budget.total, Estimate):
+        rows.append({"part": "total external static", "pressure": field(budget.total, "inH2O", INCHES)})
+    return rows
+
+
+def _reading(one: GivenBack) -> Document:
+    unit, factor = ("inH2O", INCHES) if one.key in DUCT_PRESSURES else FIELD_UNITS.get(one.unit, (one.unit, 1.0))
+    return {
+        "reading": one.where,
+        "measured": round(one.measured * factor, 3),
+        "computed": round(one.computed * factor, 3),
+        "unit": unit,
+        "agrees": abs(one.miss) <= AGREES,
+    }
+
+
+def _answers(answers: PressureAnswers) -> Iterable[Document]:
+    if answers.points:
+        yield _blower(answers)
+    if answers.leaks:
+        yield _leaks(answers)
+    if answers.hookup is not None:
+        yield from _hookup(answers.hookup)
+    yield _ventilation(answers.ventilation)
+
+
+def _row(name: str, state: str, number: Estimate | Missing, *, duct: bool = False) -> Document:
+    if isinstance(number, Missing):
+        found = quantity(None, unit="1", source=number.value)
+    elif duct and number.unit == "Pa":
+        found = field(number, "inH2O", INCHES)
+    elif number.unit == "m/s":
+        found = field(number, "ft/min", FEET_A_MINUTE)
+    else:
+        found = shown(number)
+    return {"name": name, "state": state, "quantity": found}
+
+
+def _blower(answers: PressureAnswers) -> Document:
+    rows = []
+    for point in answers.points:
+        state = f"{point.mode.value}, {point.works}"
+        rows.append(_row("airflow", state, point.flow))
+        if point.works != "as found":
+            rows.append(_row("change of the airflow", state, point.flow_change))
+        rows.append(_row("total external static", state, point.static, duct=True))
+        rows += [_row(f"{name}, its part of the static", state, part, duct=True) for name, part in point.parts]
+    return {
+        "id": "blower",
+        "title": "Where the blower works, as found and with each measure",
+        "numbers": rows,
+        "sentences": [
+            "Sealing takes away leakage that let the blower breathe: static rises and airflow falls unless return or "
+            "filter area grows with it.",
+            "After the work: total external static, airflow and heat rise are measured again.",
+        ],
+    }
+
+
+def _leaks(answers: PressureAnswers) -> Document:
+    rows = []
+    for one in answers.leaks:
+        rows += [_row(f"return air drawn from {leak.zone}", one.works, leak.share) for leak in one.leaks]
+        if one.lost is not None:
+            rows.append(_row("supply air lost outdoors", one.works, one.lost))
+        rows.append(_row("house against outdoors, air handler on, doors open", one.works, one.house))
+    return {
+        "id": "duct-leaks",
+        "title": "What the ducts draw in and lose, and which way it moves the house",
+        "numbers": rows,
+        "sentences": [
+            "Above zero return leaks dominate, below zero supply leaks do: sealing one side alone can turn the sign, "
+            "so house pressure and combustion tests are repeated after it.",
+        ],
+    }
+
+
+def _hookup(answer: HookupAnswer) -> Iterable[Document]:
+    groups = (
+        ("bypass-hookup", HOOKUP_TITLE),
+        ("in-line-or-bypass", "The same filter in line and on a bypass, on this blower"),
+        ("sensor-places", "Where an in-duct monitor would sit and what it would see"),
+    )
+    compared = [one for one in answer.numbers if one.key.startswith(("as_is_", "in_line_", "bypass_"))]
+    placed = [one for one in answer.numbers if one.key.startswith("place_")]
+    rest = [one for one in answer.numbers if one not in compared and one not in placed]
+    for (key, title), numbers in zip(groups, (rest, compared, placed), strict=True):
+        if not numbers:
+            continue
+        document: Document = {
+            "id": key,
+            "title": title,
+            "numbers": [_row(one.name, one.state, one.number, duct=True) for one in numbers],
+        }
+        if key == "bypass-hookup":
+            document |= {
+                "sentences": list(answer.sentences),
+                "cautions": list(answer.cautions),
+                "not_measured": list(answer.not_measured),
+                "assumed": list(answer.assumed),
+            }
+        yield document
+
+
+def _ventilation(need: VentilationNeed) -> Document:
+    edition = f"ASHRAE 62.2, {need.edition.value}"
+    rows = [
+        _row("outdoor air asked for in all", edition, need.total),
+        _row("infiltration of the year", edition, need.infiltration),
+        _row("what infiltration may stand for", edition, need.credit),
+        _row("fan flow to provide", edition, need.required),
+        _row("fan flow to provide if balanced", edition, need.required_if_balanced),
+        _row("fan flow to provide if not balanced", edition, need.required_if_unbalanced),
+        _row("given by the fans that count", edition, need.given),
+        _row("missing", edition, need.lacking),
+    ]
+    return {
+        "id": "ventilation",
+        "title": "Ventilation against the standard",
+        "numbers": rows,
+        "sentences": [need.credit_rule, "The authority having jurisdiction says which edition holds."],
+        "not_measured": list(need.unknown),
+    }
