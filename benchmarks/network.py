@@ -25,9 +25,9 @@ from numpy.typing import NDArray
 from scipy.optimize import root
 from tests.network.random_networks import random_network
 
-from airtally.network import kernel
-from airtally.network.graph import Refusal
-from airtally.network.solve import Compiled, compile_network, solve_cases, solve_compiled
+from airtally.network.solver import kernel
+from airtally.network.solver.graph import Refusal
+from airtally.network.solver.solve import Compiled, compile_network, solve_cases, solve_compiled
 
 Floats = NDArray[np.float64]
 RESULTS = Path(__file__).with_name("network.md")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from airtally.estimates import Basis, Estimate
-from airtally.network.blower import Blower
-from airtally.network.fan_curves import MotorKind
-from airtally.network.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
+from airtally.network.ducts.blower import Blower
+from airtally.network.ducts.fan_curves import MotorKind
+from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
 
 CFM = 0.3048**3 / 60.0
 FPM = 0.3048 / 60.0

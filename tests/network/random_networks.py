@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airtally.network.graph import OUTDOORS, Fan, FixedFlow, Law, Leak, Link, Network, Node, OneWay, Resistance
+from airtally.network.solver.graph import OUTDOORS, Fan, FixedFlow, Law, Leak, Link, Network, Node, OneWay, Resistance
 
 KINDS = ("normal", "fans", "near zero", "eight decades", "nearly tight", "mixed")
 

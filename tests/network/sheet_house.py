@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 
 from airtally.house.parts import House
 from airtally.house.survey import read_survey
-from airtally.network.calibrate import Calibrated, calibrate
+from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.visits.parts import Visit
 from airtally.visits.read import read_visits
 

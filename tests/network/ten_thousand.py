@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from tests.network.random_networks import KINDS, random_network
 
-from airtally.network.graph import OUTDOORS, Fan, Network, Refusal
-from airtally.network.solve import solve
+from airtally.network.solver.graph import OUTDOORS, Fan, Network, Refusal
+from airtally.network.solver.solve import solve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,14 +11,14 @@ from tests.network.sheet_house import READINGS, calibrated, sheet
 
 from airtally.estimates import Estimate
 from airtally.house.parts import House
-from airtally.network.calibrate import calibrate
-from airtally.network.from_survey import LATEST
-from airtally.network.gauges import gauges_of
-from airtally.network.house_network import BLOWER, FILTERED, PLENUM, AirState, Works, network_of
-from airtally.network.pressures import METHOD, leak_air, room_pressures, supply_lost, worst_cases
-from airtally.network.solved import solve_states
-from airtally.network.unknowns import layout_of, prior_of_network
-from airtally.network.works import seal_ducts
+from airtally.network.home.calibrate import calibrate
+from airtally.network.home.from_survey import LATEST
+from airtally.network.home.gauges import gauges_of
+from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, Works, network_of
+from airtally.network.home.pressures import METHOD, leak_air, room_pressures, supply_lost, worst_cases
+from airtally.network.home.solved import solve_states
+from airtally.network.home.unknowns import layout_of, prior_of_network
+from airtally.network.home.works import seal_ducts
 from airtally.parameters import Values
 from airtally.visits.parts import HandlerMode, Reading, Visit
 
@@ -142,7 +142,7 @@ def test_worst_cases_are_sorted_name_their_state_and_stand_beside_the_measured_o
 def test_no_searched_state_is_deeper_than_the_one_found() -> None:
     from itertools import product
 
-    from airtally.network.pressures import worst_state
+    from airtally.network.home.pressures import worst_state
 
     found = worst_state(calibrated(), "utility", with_fire=False)
     (deepest,) = calibrated().solve((found,), draws=1)

@@ -9,9 +9,9 @@ from numpy.testing import assert_allclose
 
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
-from airtally.network.blower import Resistance, flow_ratio, operating_point
-from airtally.network.bypass import in_line_or_bypass, loop_clean_air, recirculated_share, series_clean_air
-from airtally.network.house_pressure import NamedFlow, buffered_house_pressure, house_pressure
+from airtally.network.ducts.blower import Resistance, flow_ratio, operating_point
+from airtally.network.ducts.bypass import in_line_or_bypass, loop_clean_air, recirculated_share, series_clean_air
+from airtally.network.home.house_pressure import NamedFlow, buffered_house_pressure, house_pressure
 
 CFM = 0.3048**3 / 60.0
 INCH = 249.08891

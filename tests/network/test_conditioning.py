@@ -18,7 +18,8 @@ from tests.open_data.open_sets import need_whole_set
 from airtally.errors import AirtallyError, InputError
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.network import NamedFlow, house_pressure
-from airtally.network.conditioning import (
+from airtally.network.conditioning_root import crossing
+from airtally.network.outdoor_air.conditioning import (
     DEGREE_DAY_BASE,
     ConditioningCost,
     DegreeDays,
@@ -27,16 +28,15 @@ from airtally.network.conditioning import (
     conditioning_cost,
     degree_seconds,
 )
-from airtally.network.conditioning_root import crossing
-from airtally.network.conditioning_supply import (
+from airtally.network.outdoor_air.conditioning_supply import (
     Governs,
     supply_balance,
     supply_flow_for_pressure,
     supply_to_hold,
     supply_with_network,
 )
-from airtally.network.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Solution
-from airtally.network.solve import solve
+from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Solution
+from airtally.network.solver.solve import solve
 
 CFM = 0.3048**3 / 60.0
 BTU_PER_H = 1055.05585262 / 3600.0

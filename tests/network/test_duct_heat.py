@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
-from airtally.network.duct_heat import (
+from airtally.network.ducts.duct_heat import (
     RESISTANCE_PER_R,
     RESISTANCES,
     DuctRun,

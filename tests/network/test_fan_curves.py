@@ -14,8 +14,8 @@ from tests.network.hookup_parts import BLOWER, CFM, INCH_OF_WATER, about, sure
 
 from airtally.errors import InputError, Problem, Severity
 from airtally.estimates import Basis
-from airtally.network.blower import Blower, OperatingPoint, Resistance, flow_by_table, flow_ratio, settle
-from airtally.network.fan_curves import (
+from airtally.network.ducts.blower import Blower, OperatingPoint, Resistance, flow_by_table, flow_ratio, settle
+from airtally.network.ducts.fan_curves import (
     FallingQuadratic,
     FanTable,
     HeldFlow,

@@ -17,7 +17,7 @@ from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
 from airtally.limits import limits_on
 from airtally.network import HousePressure, NamedFlow, house_pressure
-from airtally.network.flue import (
+from airtally.network.flues.flue import (
     Firing,
     Flue,
     FluePlace,
@@ -29,8 +29,8 @@ from airtally.network.flue import (
     surveyed_flue,
     usual_flue,
 )
-from airtally.network.flue_changes import ChangeKind, draft_answer
-from airtally.network.flue_draft import (
+from airtally.network.flues.flue_changes import ChangeKind, draft_answer
+from airtally.network.flues.flue_draft import (
     LIT,
     LOGGED,
     NOT_TESTED,
@@ -42,10 +42,10 @@ from airtally.network.flue_draft import (
     own_drafts,
     stage_points,
 )
-from airtally.network.flue_model import flue_gas, inputs_of, mean_gas_temperature, wall_temperature
-from airtally.network.flue_state import PressureOf, flow_state, one_zone, tabled_law
-from airtally.network.graph import OUTDOORS, Leak, Link, Network, Node, Resistance, Solution
-from airtally.network.solve import solve
+from airtally.network.flues.flue_model import flue_gas, inputs_of, mean_gas_temperature, wall_temperature
+from airtally.network.flues.flue_state import PressureOf, flow_state, one_zone, tabled_law
+from airtally.network.solver.graph import OUTDOORS, Leak, Link, Network, Node, Resistance, Solution
+from airtally.network.solver.solve import solve
 
 CFM = 0.3048**3 / 60.0
 FOOT = 0.3048

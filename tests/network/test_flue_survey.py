@@ -10,9 +10,9 @@ from numpy.testing import assert_allclose
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.house.parts import Appliance, ApplianceKind, Envelope, Exhaust, ExhaustKind, House, Venting
 from airtally.network import HousePressure
-from airtally.network.flue import Firing, FluePlace, FlueWall, usual_flue
-from airtally.network.flue_draft import Stage, draft_in_state
-from airtally.network.flue_survey import draft_conflict, firing_of, flue_surroundings, hearths
+from airtally.network.flues.flue import Firing, FluePlace, FlueWall, usual_flue
+from airtally.network.flues.flue_draft import Stage, draft_in_state
+from airtally.network.flues.flue_survey import draft_conflict, firing_of, flue_surroundings, hearths
 from airtally.visits import HouseState, Reading, Visit, VisitKind
 
 

@@ -29,13 +29,13 @@ from tests.network.hookup_parts import (
 
 from airtally.errors import InputError, Problem
 from airtally.estimates import Basis, Estimate
-from airtally.network.blower import OperatingPoint
-from airtally.network.bypass import loop_clean_air
-from airtally.network.fan_curves import FanTable
-from airtally.network.hookup import HookupDesign, design_hookup, design_words
-from airtally.network.hookup_loop import friction_table, loop_numbers, loop_pressure
-from airtally.network.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
-from airtally.network.hookup_states import return_states, supply_states, wanted_loop_flow
+from airtally.network.ducts.blower import OperatingPoint
+from airtally.network.ducts.bypass import loop_clean_air
+from airtally.network.ducts.fan_curves import FanTable
+from airtally.network.ducts.hookup import HookupDesign, design_hookup, design_words
+from airtally.network.ducts.hookup_loop import friction_table, loop_numbers, loop_pressure
+from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
+from airtally.network.ducts.hookup_states import return_states, supply_states, wanted_loop_flow
 from airtally.physics.ducts import friction_pressure_drop
 from airtally.physics.filtration import TapOrder
 

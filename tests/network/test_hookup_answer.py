@@ -19,10 +19,10 @@ from airtally.house.parts import (
     ReturnLeak,
     RunsWith,
 )
-from airtally.network.fan_curves import FanTable, MotorKind
-from airtally.network.hookup_answer import HookupAnswer, hookup_answer
-from airtally.network.hookup_survey import HookupRequest, SurveyedHookup, surveyed_hookup, usual_loop
-from airtally.network.sensor_place import SensorSpot
+from airtally.network.ducts.fan_curves import FanTable, MotorKind
+from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
+from airtally.network.ducts.hookup_survey import HookupRequest, SurveyedHookup, surveyed_hookup, usual_loop
+from airtally.network.ducts.sensor_place import SensorSpot
 from airtally.visits.parts import Doors, HandlerMode, HouseState, Reading, Visit, VisitKind
 
 HEATING = HouseState(doors=Doors.OPEN, air_handler=HandlerMode.HEATING)

@@ -21,10 +21,10 @@ from tests.network.hookup_parts import (
 
 from airtally.errors import InputError, Problem
 from airtally.estimates import Estimate
-from airtally.network.blower import Blower
-from airtally.network.fan_curves import FanTable, MotorKind
-from airtally.network.hookup import design_hookup
-from airtally.network.hookup_compare import (
+from airtally.network.ducts.blower import Blower
+from airtally.network.ducts.fan_curves import FanTable, MotorKind
+from airtally.network.ducts.hookup import design_hookup
+from airtally.network.ducts.hookup_compare import (
     AirflowFigures,
     FilterInLine,
     Plate,
@@ -32,7 +32,7 @@ from airtally.network.hookup_compare import (
     compare_cleaners,
     comparison_words,
 )
-from airtally.network.hookup_parts import CleanerFan, TrunkState
+from airtally.network.ducts.hookup_parts import CleanerFan, TrunkState
 
 HEPA = FilterInLine(
     name="in-line HEPA",

@@ -9,12 +9,12 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.network.hookup_parts import CFM, HEATING, HOOKUP, INCH, INCH_OF_WATER, plain_fitting, sure
 
-from airtally.network.graph import OUTDOORS, Fan, FixedFlow, Leak, Link, Network, Node, Solution
-from airtally.network.graph import Resistance as Path
-from airtally.network.hookup_loop import loop_numbers
-from airtally.network.hookup_parts import CleanerFan, Hookup, LoopDuct
-from airtally.network.hookup_states import return_states, supply_states
-from airtally.network.solve import solve
+from airtally.network.ducts.hookup_loop import loop_numbers
+from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct
+from airtally.network.ducts.hookup_states import return_states, supply_states
+from airtally.network.solver.graph import OUTDOORS, Fan, FixedFlow, Leak, Link, Network, Node, Solution
+from airtally.network.solver.graph import Resistance as Path
+from airtally.network.solver.solve import solve
 
 ROOM = 294.15
 COEFFICIENTS = 4.0

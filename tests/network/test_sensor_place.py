@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from tests.network.hookup_parts import CFM, FOOT, INCH, about, sure
 
-from airtally.network.sensor_place import (
+from airtally.network.ducts.sensor_place import (
     Candidate,
     DuctAir,
     SensorSpot,

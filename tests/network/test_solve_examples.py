@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from airtally.network.graph import (
+from airtally.network.solver.graph import (
     OUTDOORS,
     Fan,
     FixedFlow,
@@ -25,7 +25,7 @@ from airtally.network.graph import (
     Resistance,
     Solution,
 )
-from airtally.network.solve import solve
+from airtally.network.solver.solve import solve
 
 CFM = 0.3048**3 / 60.0
 INCH = 249.08891

@@ -13,8 +13,8 @@ from scipy.optimize import root
 from tests.network.random_networks import KINDS, random_network
 
 from airtally.arrays import Floats
-from airtally.network import kernel
-from airtally.network.graph import (
+from airtally.network.solver import kernel
+from airtally.network.solver.graph import (
     OUTDOORS,
     Fan,
     FixedFlow,
@@ -27,7 +27,7 @@ from airtally.network.graph import (
     Resistance,
     Solution,
 )
-from airtally.network.solve import Compiled, compile_network, solve, solve_cases
+from airtally.network.solver.solve import Compiled, compile_network, solve, solve_cases
 
 SEEDS = st.integers(0, 2**32 - 1)
 quick = settings(max_examples=60, deadline=None)

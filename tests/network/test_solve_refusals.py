@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from airtally.errors import InputError
-from airtally.network import kernel
-from airtally.network.graph import (
+from airtally.network.problems import PROBLEMS
+from airtally.network.solver import kernel
+from airtally.network.solver.graph import (
     OUTDOORS,
     Fan,
     FixedFlow,
@@ -24,8 +25,7 @@ from airtally.network.graph import (
     Resistance,
     Solution,
 )
-from airtally.network.problems import PROBLEMS
-from airtally.network.solve import Compiled, compile_network, solve, solve_cases
+from airtally.network.solver.solve import Compiled, compile_network, solve, solve_cases
 
 NAN, INF = float("nan"), float("inf")
 

@@ -12,8 +12,8 @@ from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.house.parts import Envelope, House, Occupants, RunsWith, Ventilation, VentilationKind
 from airtally.limits.tables import VentilationEdition
-from airtally.network.ventilation_need import WEATHER_FACTORS, VentilationNeed, ventilation_need
-from airtally.network.ventilation_need_fans import FanSchedule, effectiveness_of, older_effectiveness
+from airtally.network.outdoor_air.ventilation_need import WEATHER_FACTORS, VentilationNeed, ventilation_need
+from airtally.network.outdoor_air.ventilation_need_fans import FanSchedule, effectiveness_of, older_effectiveness
 from airtally.physics.infiltration import PrintedUnits, Superposition
 from airtally.visits import HouseState, Reading, Visit, VisitKind
 

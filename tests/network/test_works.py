@@ -8,10 +8,10 @@ from numpy.testing import assert_allclose
 from tests.network.sheet_house import READINGS, calibrated, sheet
 
 from airtally.house.parts import PricedMeasure
-from airtally.network.calibrate import calibrate
-from airtally.network.house_network import BLOWER, FILTERED, PLENUM, AirState, Works
-from airtally.network.pressures import handler_points, worst_state
-from airtally.network.works import (
+from airtally.network.home.calibrate import calibrate
+from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, Works
+from airtally.network.home.pressures import handler_points, worst_state
+from airtally.network.home.works import (
     close_return_opening,
     deep_filter,
     seal_ducts,

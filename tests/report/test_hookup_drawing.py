@@ -12,9 +12,9 @@ import pytest
 import typst
 from tests.network.hookup_parts import CFM, CIRCULATE, HEATING, HOOKUP, LOOP, TRUNK, about, plain_fitting
 
-from airtally.network.hookup import HookupDesign, design_hookup
-from airtally.network.hookup_parts import LoopDuct
-from airtally.network.sensor_place import Candidate, DuctAir, SensorSpot, SensorView, view_of_place
+from airtally.network.ducts.hookup import HookupDesign, design_hookup
+from airtally.network.ducts.hookup_parts import LoopDuct
+from airtally.network.ducts.sensor_place import Candidate, DuctAir, SensorSpot, SensorView, view_of_place
 from airtally.physics.filtration import TapOrder
 from airtally.report.figures import Drawing, font_folder
 from airtally.report.hookup_drawing import Sheet, hookup_drawing

@@ -8,9 +8,9 @@ import pytest
 from tests.network.hookup_parts import CFM, INCH_OF_WATER, TRUNK, sure
 from tests.network.test_hookup_answer import HOUSE, READINGS, visit
 
-from airtally.network.fan_curves import FanTable
-from airtally.network.hookup_answer import HookupAnswer, hookup_answer
-from airtally.network.hookup_survey import HookupRequest
+from airtally.network.ducts.fan_curves import FanTable
+from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
+from airtally.network.ducts.hookup_survey import HookupRequest
 from airtally.report.hookup_table import METRIC_UNITS
 from airtally.report.hookup_text import COMPARISON_HEAD, PLACE_HEAD, comparison_rows, hookup_lines, place_rows
 from airtally.report.words import _FORBIDDEN

@@ -200,11 +200,12 @@ def test_a_network_that_refuses_the_readings_takes_no_finding_away(monkeypatch: 
     assert verdict.find("safety-depressurisation-not-tested")
 
 
+@pytest.mark.parametrize("is_tested", [True, False])
 @pytest.mark.parametrize("depth", [-40.0, -3.0, 0.0, 5.0])
-def test_no_computed_pressure_moves_a_grade_a_standing_or_the_verdict(depth: float) -> None:
+def test_no_computed_pressure_moves_a_grade_a_standing_or_the_verdict(depth: float, is_tested: bool) -> None:
     case = HousePressure(state="all exhaust fans", pressure=pascal(depth), flows=(), method="network")
     lit = replace(case, state="with a fire", has_fire_lit=True)
-    home, tests = house(appliance(), FIREPLACE), (passed(),)
+    home, tests = house(appliance(), FIREPLACE), (passed() if is_tested else visit(looked_at(), kind=OUT),)
     without, beside = assess(home, tests, co_log(), ()), assess(home, tests, co_log(), (case, lit))
     assert (without.verdict, without.reasons) == (beside.verdict, beside.reasons)
     kept = [[(one.id, one.grade, one.standing) for one in verdict.findings] for verdict in (without, beside)]

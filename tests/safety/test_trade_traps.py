@@ -45,8 +45,8 @@ from airtally.house.parts import (
 )
 from airtally.limits import Status, governing, limits_on
 from airtally.network import NamedFlow, house_pressure
-from airtally.network.blower import Resistance
-from airtally.network.bypass import in_line_or_bypass, loop_clean_air, recirculated_share
+from airtally.network.ducts.blower import Resistance
+from airtally.network.ducts.bypass import in_line_or_bypass, loop_clean_air, recirculated_share
 from airtally.quantities import Quantity
 from airtally.record.of_answers import _rule
 from airtally.safety import Grade, HandOver, SafetyVerdict, Standing, alarm_sentence, assess, fill, pressure_limits

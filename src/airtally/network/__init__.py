@@ -4,11 +4,11 @@ The solver stands in ``graph``, ``kernel`` and ``solve``; a surveyed house becom
 unknowns are learnt from readings in ``calibrate``, and ``answers`` gathers what it then says.
 """
 
-from airtally.network.from_survey import LATEST, envelope_leakage, exhaust_flows, newest, present
-from airtally.network.house_pressure import HousePressure, NamedFlow, house_pressure
-from airtally.network.pressures import worst_cases
+from airtally.network.home.from_survey import LATEST, envelope_leakage, exhaust_flows, newest, present
+from airtally.network.home.house_pressure import HousePressure, NamedFlow, house_pressure
+from airtally.network.home.pressures import worst_cases
+from airtally.network.home.statics import StaticBudget, StaticPart, static_budget
 from airtally.network.problems import PROBLEMS
-from airtally.network.statics import StaticBudget, StaticPart, static_budget
 
 __all__ = [
     "LATEST", "PROBLEMS", "HousePressure", "NamedFlow", "StaticBudget", "StaticPart", "envelope_leakage",

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from airtally.errors import Problem
 from airtally.estimates import Estimate
 from airtally.house.parts import House
-from airtally.network.calibrate import Calibrated, calibrate
-from airtally.network.from_survey import LATEST
-from airtally.network.hookup_answer import HookupAnswer, hookup_answer
-from airtally.network.house_network import AirState, Works
-from airtally.network.house_pressure import HousePressure, NamedFlow
-from airtally.network.pressures import (
+from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
+from airtally.network.home.calibrate import Calibrated, calibrate
+from airtally.network.home.from_survey import LATEST
+from airtally.network.home.house_network import AirState, Works
+from airtally.network.home.house_pressure import HousePressure, NamedFlow
+from airtally.network.home.pressures import (
     HandlerPoint,
     LeakAir,
     RoomPressure,
@@ -24,9 +24,9 @@ from airtally.network.pressures import (
     supply_lost,
     worst_cases,
 )
-from airtally.network.statics import StaticBudget, static_budget
-from airtally.network.ventilation_need import VentilationNeed, ventilation_need
-from airtally.network.works import deep_filter, seal_ducts, together, works_of
+from airtally.network.home.statics import StaticBudget, static_budget
+from airtally.network.home.works import deep_filter, seal_ducts, together, works_of
+from airtally.network.outdoor_air.ventilation_need import VentilationNeed, ventilation_need
 from airtally.visits.parts import Visit
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 
 from airtally.estimates import Estimate, Missing
 from airtally.network.answers import PressureAnswers
-from airtally.network.calibrate import GivenBack
-from airtally.network.hookup_answer import HookupAnswer
-from airtally.network.house_pressure import HousePressure
-from airtally.network.statics import StaticBudget
-from airtally.network.ventilation_need import VentilationNeed
+from airtally.network.ducts.hookup_answer import HookupAnswer
+from airtally.network.home.calibrate import GivenBack
+from airtally.network.home.house_pressure import HousePressure
+from airtally.network.home.statics import StaticBudget
+from airtally.network.outdoor_air.ventilation_need import VentilationNeed
 from airtally.record.documents import Document, quantity
 from airtally.record.numbers import field
 from airtally.record.of_safety import FIELD_UNITS, shown

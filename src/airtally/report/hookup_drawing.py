@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from airtally.network.hookup import HookupDesign
-from airtally.network.hookup_states import LoopState
-from airtally.network.sensor_place import SensorSpot, SensorView
+from airtally.network.ducts.hookup import HookupDesign
+from airtally.network.ducts.hookup_states import LoopState
+from airtally.network.ducts.sensor_place import SensorSpot, SensorView
 from airtally.physics.filtration import TapOrder
 from airtally.report import words
 from airtally.report.figures import HAIR, INK, INK_2, LEAF, Drawing

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from airtally.estimates import Estimate
-from airtally.network.hookup import HookupDesign
-from airtally.network.hookup_states import LoopState
-from airtally.network.sensor_place import SensorView
+from airtally.network.ducts.hookup import HookupDesign
+from airtally.network.ducts.hookup_states import LoopState
+from airtally.network.ducts.sensor_place import SensorView
 from airtally.record import quantity
 from airtally.report import words
 from airtally.units import Kind, estimate_to_field

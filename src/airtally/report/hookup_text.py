@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from airtally.errors import Problem
-from airtally.network.hookup_answer import HookupAnswer
-from airtally.network.hookup_compare import AirflowFigures, SpeedComparison
-from airtally.network.sensor_place import SensorPlacing, SensorView
+from airtally.network.ducts.hookup_answer import HookupAnswer
+from airtally.network.ducts.hookup_compare import AirflowFigures, SpeedComparison
+from airtally.network.ducts.sensor_place import SensorPlacing, SensorView
 from airtally.report.hookup_table import (
     TRADE_UNITS,
     HookupUnits,

@@ -1,0 +1,1 @@
+"""Draft of a flue by stage of its fire against house pressure, and single changes replayed."""

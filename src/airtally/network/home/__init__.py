@@ -1,0 +1,1 @@
+"""A surveyed house as a network: unknowns with priors, gauges as equations, states, works, worst cases."""

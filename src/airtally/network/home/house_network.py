@@ -1,0 +1,359 @@
+"""A surveyed house as a pressure-flow network: rooms, buffers, doors, ducts, blower, exhausts, in any state.
+
+One set of links serves every state: doors, fans and fires change numbers, never links, so that many states and many
+draws of what is not known are solved as one batch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from airtally.arrays import Floats
+from airtally.house.parts import ExhaustKind, House, VentilationKind, ZoneKind
+from airtally.network.home.from_survey import newest, present
+from airtally.network.home.unknowns import DOOR_EXPONENT, ORIFICE, TEST_PRESSURE, Layout
+from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Resistance
+from airtally.parameters import Values
+from airtally.physics.air import pressure_at_altitude
+from airtally.physics.leakage import DUCT_LEAKAGE_EXPONENT
+from airtally.physics.pressures import wall_pressure_coefficient
+from airtally.visits.parts import HandlerMode, Visit
+
+ROOM_TEMPERATURE = 294.15
+"""Air of the rooms where nobody says. [K]"""
+OPEN_DOOR_AREA = 1.6
+"""A door of 2.0 by 0.8 m. [m2]"""
+FILTER_LINEAR = 0.7
+"""Part of a filter's drop that goes with the flow, the rest with its square; from memory. [-]"""
+DUCT_SHARE = 0.8
+"""Flow in a leaky duct over the blower's, for the scale of a duct's resistance only. [-]"""
+RETURN, FILTERED, PLENUM = "return plenum", "behind the filter", "supply plenum"
+RETURN_TRUNK, SUPPLY_TRUNK = "return trunk", "supply trunk"
+"""Half way along the ducts by pressure: where their leaks are taken to lie (0.2 to 1 of the static, judgement)."""
+FILTER, BLOWER = "filter", "blower"
+RETURN_DUCT, SUPPLY_DUCT = ("return duct, far half", "return duct, near half"), "coil and supply duct, near half"
+HEIGHTS = (0.25, 0.75)
+"""Where a storey's leaks lie over its height. [-]"""
+SHELTER = {1: 1.0, 2: 0.9, 3: 0.7, 4: 0.5, 5: 0.3}
+"""Wind at the wall over wind in the open by shelter class, 1 open to 5 heavily sheltered; from memory. [-]"""
+SIDES = (("windward", 0.0), ("leeward", np.pi))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirState:
+    """What the house does while its pressures are asked for.
+
+    Attributes
+    ----------
+    handler : HandlerMode
+        Off, or a blower speed.
+    shut : frozenset of str
+        Rooms whose door to the main body is shut.
+    exhausts : frozenset of str
+        Exhausts that run; open fires are among them when lit.
+    outdoor_temperature, indoor_temperature : float
+        Alike, there is no stack. [K]
+    wind_speed : float
+        In the open, at eave height. [m/s]
+    """
+
+    handler: HandlerMode = HandlerMode.OFF
+    shut: frozenset[str] = frozenset()
+    exhausts: frozenset[str] = frozenset()
+    outdoor_temperature: float = ROOM_TEMPERATURE
+    indoor_temperature: float = ROOM_TEMPERATURE
+    wind_speed: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works:
+    """What work changes in a network; each entry only what it names, everything else stays as it was found.
+
+    Attributes
+    ----------
+    envelope : float
+        Envelope leakage left over found, duct leaks apart. [-]
+    duct_leaks : tuple of (str, float)
+        Left over found by name, ``return leak`` and ``supply leak`` standing for all of a side. [-]
+    filter_drop : float or None
+        Drop of the new clean filter at the blower's flow as found. [Pa]
+    exhausts : tuple of (str, float)
+        New flow of an exhaust. [m3/s]
+    transfer_area : tuple of (str, float)
+        Grille or jumper duct added beside a room's door. [m2]
+    supply_air : float
+        Outdoor air that a supply fan brings into the main body. [m3/s]
+    """
+
+    envelope: float = 1.0
+    duct_leaks: tuple[tuple[str, float], ...] = ()
+    filter_drop: float | None = None
+    exhausts: tuple[tuple[str, float], ...] = ()
+    transfer_area: tuple[tuple[str, float], ...] = ()
+    supply_air: float = 0.0
+
+    def left_of(self, leak: str) -> float:
+        """Return what is left of a duct leak. [-]"""
+        left = 1.0
+        for name, share in self.duct_leaks:
+            if leak == name or leak.startswith(f"{name} ") or leak.startswith(f"{name}/"):
+                left *= share
+        return left
+
+
+AS_FOUND = Works()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """Numbers of one link for N cases: two of its law and the lift. Each shape (N,)."""
+
+    first: Floats
+    second: Floats
+    lift: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HouseNetwork:
+    """The links of a house and how their numbers follow from unknowns, state and works.
+
+    ``frame`` holds nodes and links with placeholder numbers; :meth:`terms` fills them in.
+    """
+
+    layout: Layout
+    frame: Network
+    heights: dict[str, tuple[float, float]]
+    """Lowest and highest point of each inside zone. [m]"""
+    shelter: float
+    """Wind at the walls over wind in the open. [-]"""
+    ventilation: tuple[tuple[str, VentilationKind, float], ...]
+    leak_zones: dict[str, str] = field(default_factory=dict)
+    """Where each duct leak draws from or blows to."""
+
+    def terms(self, values: Values, state: AirState, works: Works = AS_FOUND) -> dict[str, Terms]:
+        """Return the numbers of every link by name for each set of unknowns."""
+        count = values.count
+        zero = np.zeros(count)
+        found: dict[str, Terms] = {}
+        self._envelope(values, state, works, found)
+        for room in self.layout.side_rooms:
+            area = values[f"shut door/{room}"] if room in state.shut else zero + OPEN_DOOR_AREA
+            area = area + dict(works.transfer_area).get(room, 0.0)
+            found[f"door {room}"] = Terms(first=ORIFICE * area, second=zero + DOOR_EXPONENT, lift=zero)
+        new = dict(works.exhausts)
+        for exhaust in self.layout.exhausts:
+            flow = zero + new[exhaust.id] if exhaust.id in new else values[f"exhaust/{exhaust.id}"]
+            on = 1.0 if exhaust.id in state.exhausts else 0.0
+            found[f"exhaust {exhaust.id}"] = Terms(first=on * flow, second=zero, lift=zero)
+        for name, _, flow_of_fan in self.ventilation:
+            found[name] = Terms(first=zero + flow_of_fan, second=zero, lift=zero)
+        found["supply air"] = Terms(first=zero + works.supply_air, second=zero, lift=zero)
+        if self.layout.handler is not None and self.layout.mode_flow:
+            self._ducts(values, state, works, found)
+        return found
+
+    def _envelope(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:
+        exponent = values["exponent"]
+        whole = values["envelope leakage at 50 Pa"] * works.envelope / 50.0**exponent
+        zero = np.zeros(values.count)
+        rest = whole
+        for zone in self.layout.buffers:
+            part = whole * values[f"share of leakage/{zone.id}"]
+            rest = rest - part
+            found[f"to {zone.id}"] = Terms(first=part, second=exponent, lift=zero)
+            outer = part * values[f"outer leaks/{zone.id}"]
+            found[f"{zone.id} to outdoors"] = Terms(first=outer, second=exponent, lift=zero)
+        rest = np.maximum(rest, 0.2 * whole)
+        push = 0.5 * 1.2 * (self.shelter * state.wind_speed) ** 2
+        for zone in self.layout.inside:
+            for height in HEIGHTS:
+                for side, angle in SIDES:
+                    share = self.layout.share_of_volume(zone.id) / (len(HEIGHTS) * len(SIDES))
+                    lift = zero + push * float(wall_pressure_coefficient(angle))
+                    found[_wall(zone.id, height, side)] = Terms(first=rest * share, second=exponent, lift=lift)
+
+    def _ducts(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:
+        zero = np.zeros(values.count)
+        flow = values["blower flow"]
+        static = values["blower static"]
+        over = values["shut-off over static"]
+        first = self.layout.mode_flow[0][0]
+        speed = zero + 1.0
+        if state.handler not in (first, HandlerMode.OFF):
+            speed = values[f"speed/{state.handler.value}"]
+        lift = zero if state.handler is HandlerMode.OFF else static * (1.0 + over) * speed**2
+        found[BLOWER] = Terms(first=zero, second=static * over / flow**2, lift=lift)
+        drop = values["filter drop"] if works.filter_drop is None else zero + works.filter_drop
+        found[FILTER] = Terms(
+            first=FILTER_LINEAR * drop / flow, second=(1.0 - FILTER_LINEAR) * drop / flow**2, lift=zero
+        )
+        scale = (DUCT_SHARE * flow) ** 2
+        back, supply = (0.5 * values[f"{side} duct drop"] / scale for side in ("return", "supply"))
+        for name in RETURN_DUCT:
+            found[name] = Terms(first=zero, second=back, lift=zero)
+        found[SUPPLY_DUCT] = Terms(first=zero, second=supply, lift=zero)
+        for zone, share in self.layout.supplied:
+            found[f"supply {zone}"] = Terms(first=zero, second=supply / share**2, lift=zero)
+        pull = TEST_PRESSURE**DUCT_LEAKAGE_EXPONENT
+        for name in self.leak_zones:
+            at_25 = self.leak_at_25(values, name) * works.left_of(name)
+            found[name] = Terms(first=np.maximum(at_25, 1e-9) / pull, second=zero + DUCT_LEAKAGE_EXPONENT, lift=zero)
+
+    def house_leakage_at_50(self, values: Values, works: Works = AS_FOUND) -> Floats:
+        """Return what a blower door would find at 50 Pa, duct leaks to outside included. Shape (N,) [m3/s]"""
+        inside = {zone.id for zone in self.layout.inside}
+        scale = (50.0 / TEST_PRESSURE) ** DUCT_LEAKAGE_EXPONENT
+        ducts = [
+            self.leak_at_25(values, name) * works.left_of(name) * scale
+            for name, zone in self.leak_zones.items()
+            if zone not in inside
+        ]
+        return np.asarray(values["envelope leakage at 50 Pa"] * works.envelope + sum(ducts))
+
+    def leak_at_25(self, values: Values, name: str) -> Floats:
+        """Return a duct leak as found at 25 Pa. Shape (N,) [m3/s]"""
+        if not name.startswith("return leak inside"):
+            return values[name]
+        own = values["return leak in the handler's room"]
+        if self.layout.handler_zone == self.layout.main:
+            own = np.ones(values.count)
+        part = own if name.endswith("handler's room") else 1.0 - own
+        return np.asarray(values["return leak inside"] * part)
+
+
+def _wall(zone: str, height: float, side: str) -> str:
+    return f"wall {zone}, {'low' if height < 0.5 else 'high'}, {side}"
+
+
+def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: float) -> HouseNetwork:
+    """Return the network of a house at a time [s, POSIX UTC], its numbers still to be filled in."""
+    heights = _heights(house, layout, time)
+    links: list[Link] = []
+    for zone in layout.buffers:
+        where = {ZoneKind.ATTIC: max(top for _, top in heights.values()), ZoneKind.CRAWLSPACE: 0.0}.get(zone.kind, 1.0)
+        links.append(_leak(f"to {zone.id}", _neighbour(layout, zone.kind, heights), zone.id, where))
+        links.append(_leak(f"{zone.id} to outdoors", zone.id, OUTDOORS, where))
+    for one in layout.inside:
+        low, high = heights[one.id]
+        for height in HEIGHTS:
+            links += [
+                _leak(_wall(one.id, height, side), OUTDOORS, one.id, low + height * (high - low)) for side, _ in SIDES
+            ]
+    links += [_leak(f"door {room}", room, layout.main, heights[room][0] + 1.0) for room in layout.side_rooms]
+    for exhaust in layout.exhausts:
+        zone_of = exhaust.zone if exhaust.zone in heights else layout.main
+        links.append(_fixed(f"exhaust {exhaust.id}", zone_of, OUTDOORS))
+    fans = _fans(house, visits, time)
+    for name, kind, _ in fans:
+        links.append(
+            _fixed(name, layout.main, OUTDOORS)
+            if kind is VentilationKind.EXHAUST
+            else _fixed(name, OUTDOORS, layout.main)
+        )
+    links.append(_fixed("supply air", OUTDOORS, layout.main))
+    leaks: dict[str, str] = {}
+    if layout.handler is not None and layout.mode_flow:
+        leaks = _duct_leaks(layout, time)
+        links += _duct_links(layout, leaks, heights)
+    names = [zone.id for zone in (*layout.inside, *layout.buffers)]
+    if leaks:
+        names += [RETURN_TRUNK, RETURN, FILTERED, PLENUM, SUPPLY_TRUNK]
+    envelope = next(iter(present(house.envelopes, time)), None)
+    frame = Network(
+        nodes=tuple(Node(name=name, temperature=ROOM_TEMPERATURE) for name in names),
+        links=tuple(links),
+        outdoor_temperature=ROOM_TEMPERATURE,
+        site_pressure=float(pressure_at_altitude(house.elevation)),
+    )
+    return HouseNetwork(
+        layout=layout,
+        frame=frame,
+        heights=heights,
+        shelter=SHELTER.get(envelope.shelter_class if envelope is not None else 3, 0.7),
+        ventilation=fans,
+        leak_zones=leaks,
+    )
+
+
+def _heights(house: House, layout: Layout, time: float) -> dict[str, tuple[float, float]]:
+    """Return lowest and highest point of each inside zone: basements below, rooms above them. [m]"""
+    envelope = next(iter(present(house.envelopes, time)), None)
+    top = envelope.height.value if envelope is not None else 5.0
+    storeys = max(envelope.storeys if envelope is not None else 2.0, 1.0)
+    has_basement = any(zone.kind is ZoneKind.BASEMENT for zone in layout.inside)
+    split = top / storeys if has_basement and storeys > 1.0 else 0.0
+    return {zone.id: (0.0, split or top) if zone.kind is ZoneKind.BASEMENT else (split, top) for zone in layout.inside}
+
+
+def _neighbour(layout: Layout, kind: ZoneKind, heights: dict[str, tuple[float, float]]) -> str:
+    """Return the room that a buffer leaks to: the lowest over a crawlspace, else the main body."""
+    if kind is not ZoneKind.CRAWLSPACE:
+        return layout.main
+    lowest = min(heights.values())[0]
+    return layout.main if heights[layout.main][0] == lowest else min(heights, key=lambda name: heights[name][0])
+
+
+def _fans(house: House, visits: tuple[Visit, ...], time: float) -> tuple[tuple[str, VentilationKind, float], ...]:
+    found = []
+    for fan in present(house.ventilation, time):
+        if fan.kind is VentilationKind.BALANCED:
+            continue
+        reading = newest(visits, "ventilation_flow", time=time, place=fan.id)
+        flow = reading.estimate if reading is not None and reading.estimate is not None else fan.flow
+        found.append((f"ventilation {fan.id}", fan.kind, flow.value))
+    return tuple(found)
+
+
+def _duct_leaks(layout: Layout, time: float) -> dict[str, str]:
+    """Return where each duct leak draws from or blows to."""
+    if layout.handler is None:
+        raise AssertionError
+    buffers = {zone.id for zone in layout.buffers}
+    leaks = {
+        f"return leak/{leak.id}": leak.zone if leak.zone in buffers else OUTDOORS
+        for leak in present(layout.handler.return_leaks, time)
+    }
+    leaks["return leak inside, handler's room"] = layout.handler_zone
+    if layout.handler_zone != layout.main:
+        leaks["return leak inside, main body"] = layout.main
+    return leaks | {"supply leak outside": OUTDOORS, "supply leak inside": layout.handler_zone}
+
+
+def _duct_links(layout: Layout, leaks: dict[str, str], heights: dict[str, tuple[float, float]]) -> list[Link]:
+    if layout.handler is None:
+        raise AssertionError
+    behind = {f"return leak/{leak.id}" for leak in layout.handler.return_leaks if not leak.is_before_filter}
+    low = heights[layout.main][0]
+    links = [
+        _resist(RETURN_DUCT[0], layout.main, RETURN_TRUNK, low),
+        _resist(RETURN_DUCT[1], RETURN_TRUNK, RETURN, low),
+        _resist(FILTER, RETURN, FILTERED, low),
+        _resist(BLOWER, FILTERED, PLENUM, low),
+        _resist(SUPPLY_DUCT, PLENUM, SUPPLY_TRUNK, low),
+    ]
+    links += [_resist(f"supply {zone}", SUPPLY_TRUNK, zone, low) for zone, _ in layout.supplied]
+    for name, zone in leaks.items():
+        if name.startswith("supply"):
+            links.append(_leak(name, SUPPLY_TRUNK, zone, low))
+        else:
+            links.append(_leak(name, zone, FILTERED if name in behind else RETURN_TRUNK, low))
+    return links
+
+
+def _leak(name: str, start: str, end: str, height: float) -> Link:
+    return Link(name=name, start=start, end=end, law=Leak(coefficient=1.0), height=height)
+
+
+def _resist(name: str, start: str, end: str, height: float) -> Link:
+    return Link(name=name, start=start, end=end, law=Resistance(linear=0.0, square=1.0), height=height)
+
+
+def _fixed(name: str, start: str, end: str) -> Link:
+    return Link(name=name, start=start, end=end, law=FixedFlow(flow=0.0))
+
+
+def fires_of(layout: Layout) -> frozenset[str]:
+    """Return the exhausts that are open fires."""
+    return frozenset(one.id for one in layout.exhausts if one.kind is ExhaustKind.FIREPLACE)

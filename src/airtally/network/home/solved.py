@@ -1,0 +1,93 @@
+"""Many draws of a house's network solved in many states, by name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from airtally.arrays import Floats
+from airtally.errors import AirtallyError
+from airtally.house.parts import ZoneKind
+from airtally.network.home.house_network import AirState, HouseNetwork, Works
+from airtally.network.solver.graph import OUTDOORS, Refusal
+from airtally.network.solver.solve import COLUMNS, compile_network, solve_cases
+from airtally.parameters import Values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """One state for N draws. Pressures against outdoors at height 0 [Pa], flows start to end [m3/s]."""
+
+    state: AirState
+    nodes: tuple[str, ...]
+    links: tuple[str, ...]
+    pressures: Floats
+    """Shape (N, nodes)."""
+    flows: Floats
+    """Shape (N, links)."""
+
+    def pressure(self, node: str) -> Floats:
+        """Return a node's pressure; outdoors is zero. Shape (N,) [Pa]"""
+        if node == OUTDOORS:
+            return np.zeros(self.pressures.shape[0])
+        return np.asarray(self.pressures[:, self.nodes.index(node)])
+
+    def flow(self, link: str) -> Floats:
+        """Return a link's flow. Shape (N,) [m3/s]"""
+        return np.asarray(self.flows[:, self.links.index(link)])
+
+
+def solve_states(
+    network: HouseNetwork, values: Values, states: tuple[AirState, ...], works: Works
+) -> tuple[Solved, ...]:
+    """Return the network solved for each set of unknowns in each state.
+
+    Raises
+    ------
+    AirtallyError
+        If the solver refuses a case: the links of a surveyed house always reach outdoors, so this is a fault.
+    """
+    compiled = compile_network(network.frame)
+    if isinstance(compiled, Refusal):
+        raise AirtallyError(compiled.problem.sentence())
+    count, links = values.count, len(compiled.links)
+    table = np.zeros((len(states) * count, links, COLUMNS))
+    lift = np.zeros((len(states) * count, links))
+    temperature = np.empty((len(states) * count, len(compiled.nodes) + 1))
+    buffers = {zone.id: zone.kind for zone in network.layout.buffers}
+    for number, state in enumerate(states):
+        here = slice(number * count, (number + 1) * count)
+        terms = network.terms(values, state, works)
+        for index, name in enumerate(compiled.links):
+            table[here, index, 0] = terms[name].first
+            table[here, index, 1] = terms[name].second
+            lift[here, index] = terms[name].lift
+        temperature[here] = [
+            *(_temperature(state, buffers.get(node)) for node in compiled.nodes),
+            state.outdoor_temperature,
+        ]
+    cases = solve_cases(compiled, table, lift, temperature)
+    if not cases.is_solved.all():
+        raise AirtallyError(
+            f"{int((~cases.is_solved).sum())} of {cases.is_solved.size} states of the house have no balance"
+        )
+    return tuple(
+        Solved(
+            state=state,
+            nodes=compiled.nodes,
+            links=compiled.links,
+            pressures=cases.pressures[number * count : (number + 1) * count],
+            flows=cases.flows[number * count : (number + 1) * count],
+        )
+        for number, state in enumerate(states)
+    )
+
+
+def _temperature(state: AirState, buffer: ZoneKind | None) -> float:
+    """Return a node's air temperature: an attic is as cold as outdoors, garage and crawlspace half way. [K]"""
+    if buffer is None:
+        return state.indoor_temperature
+    if buffer is ZoneKind.ATTIC:
+        return state.outdoor_temperature
+    return 0.5 * (state.indoor_temperature + state.outdoor_temperature)
