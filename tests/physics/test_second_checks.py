@@ -307,6 +307,13 @@ def test_an_orifice_is_a_power_law_with_one_half():
         )
 
 
+def test_without_an_imbalance_there_is_no_pressure_and_without_pressure_no_flow():
+    assert leakage.pressure_from_imbalance(0.0, 0.7) == 0.0
+    assert leakage.pressure_across(0.0, 0.05, 0.65) == 0.0
+    assert leakage.leakage_flow(0.05, 0.0, 0.65) == 0.0
+    assert leakage.orifice_flow(0.02, 0.0, 1.2) == 0.0
+
+
 def test_heat_rise_and_flow_undo_each_other_at_any_altitude():
     for density in (1.2014, 1.00487):
         rise = fans.temperature_rise_by_flow(17_584.0, 0.5, density)

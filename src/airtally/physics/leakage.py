@@ -164,7 +164,8 @@ def power_law_of_points(pressure_differences: Floats, flows: Floats) -> tuple[fl
         )
     require_positive(pressure_differences=pressures, flows=measured)
     x, y = np.log(pressures), np.log(measured)
-    exponent = float(np.sum((x - x.mean()) * (y - y.mean())) / np.sum((x - x.mean()) ** 2))
+    away = x - x.mean()
+    exponent = float(np.sum(away * y) / np.sum(away**2))
     return float(np.exp(y.mean() - exponent * x.mean())), exponent
 
 
