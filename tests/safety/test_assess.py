@@ -233,6 +233,17 @@ def test_spillage_is_held_against_both_editions_and_the_stricter_governs(
     assert all(limit.basis == "from memory" for one in found for limit in one.limits)
 
 
+def test_a_pass_noted_at_the_time_of_the_failure_lifts_nothing() -> None:
+    both = visit(
+        reading("spillage_time", seconds(400.0), "water-heater"),
+        reading("spillage_time", seconds(20.0), "water-heater"),
+        kind=OUT,
+    )
+    assert assess(house(appliance()), (both,), co_log(), ()).find("safety-spillage")[0].is_open
+    parted = replace(both, readings=(both.readings[0], replace(both.readings[1], time=TEST_OUT + 3600.0)))
+    assert not assess(house(appliance()), (parted,), co_log(), ()).find("safety-spillage")[0].is_open
+
+
 def test_spillage_counts_whatever_the_pressure_was() -> None:
     value = replace(seconds(300.0), high=inf)
     test = visit(
