@@ -27,6 +27,7 @@ from airtally.inference.drivers import occupied_volume
 from airtally.inference.fit import Fit, fit_house
 from airtally.inference.prepare import IN_DUCT
 from airtally.network.answers import PressureAnswers, pressure_answers
+from airtally.network.home.house_flows import with_measured_leaks
 from airtally.proof.effects import prove
 from airtally.proposals.forecast import forecasts
 from airtally.quantities import Quantity
@@ -124,7 +125,8 @@ def run_job(folder: Path, *, seed: int, progress: Progress) -> JobRecord | tuple
     if inputs.is_fatal:
         return inputs.problems
     progress("checking gates, carbon monoxide and pressures")
-    sections, problems = driveway_answers(inputs)
+    answers = pressure_answers(inputs.house, inputs.visits)
+    sections, problems = driveway_answers(inputs, answers)
     draws = 0
     progress("looking at tests, leaks and meters")
     plain, more = look_without_fit(inputs.house, inputs.log)
@@ -136,7 +138,8 @@ def run_job(folder: Path, *, seed: int, progress: Progress) -> JobRecord | tuple
         problems += (tests,)
     elif inputs.log.time.size:
         progress("fitting the house to its readings")
-        fit = fit_house(inputs.house, inputs.log, inputs.phases, inputs.fan, rng=np.random.default_rng(seed))
+        measured = with_measured_leaks(inputs.house, inputs.visits, answers.calibrated)
+        fit = fit_house(measured, inputs.log, inputs.phases, inputs.fan, rng=np.random.default_rng(seed))
         if isinstance(fit, Problem):
             problems += (fit,)
         else:
@@ -242,9 +245,8 @@ def silent_instruments(house: House, log: Log) -> tuple[Problem, ...]:
     return tuple(found)
 
 
-def driveway_answers(inputs: JobInputs) -> tuple[Document, tuple[Problem, ...]]:
+def driveway_answers(inputs: JobInputs, answers: PressureAnswers) -> tuple[Document, tuple[Problem, ...]]:
     """Return what needs no log and no fit: safety, pressures, test-in beside test-out."""
-    answers = pressure_answers(inputs.house, inputs.visits)
     verdict = assess(inputs.house, inputs.visits, inputs.log, answers.cases)
     sections = {
         "safety": safety_document(verdict, inputs.house),

@@ -14,6 +14,7 @@ from airtally.house.parts import House
 from airtally.network.home.calibrate import calibrate
 from airtally.network.home.from_survey import LATEST
 from airtally.network.home.gauges import gauges_of
+from airtally.network.home.house_flows import with_measured_leaks
 from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, Works, network_of
 from airtally.network.home.pressures import METHOD, leak_air, room_pressures, supply_lost, worst_cases
 from airtally.network.home.solved import solve_states
@@ -195,3 +196,17 @@ def test_readings_in_other_order_give_the_same_network() -> None:
     assert again is not None
     for name in again.values.names:
         assert again.values[name][0] == pytest.approx(calibrated().values[name][0], rel=1e-4), name
+
+
+def test_a_return_leak_that_was_tested_enters_the_account_as_measured_and_one_that_was_not_as_surveyed() -> None:
+    house, visits = sheet()
+    measured = with_measured_leaks(house, visits, calibrated())
+    assert house.air_handler is not None
+    assert measured.air_handler is not None
+    (before,), (after,) = house.air_handler.return_leaks, measured.air_handler.return_leaks
+    (air,) = leak_air(calibrated())
+    assert after.fraction == air.share
+    assert after.fraction.high - after.fraction.low < before.fraction.high - before.fraction.low
+    assert with_measured_leaks(house, (), calibrated()) == house
+    untested = tuple(r for r in READINGS if "cfm25" not in r)
+    assert with_measured_leaks(*sheet(untested), None) == house

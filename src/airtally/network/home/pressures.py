@@ -308,6 +308,20 @@ def leak_air(calibrated: Calibrated, works: Works = AS_FOUND, mode: HandlerMode 
     )
 
 
+def leak_shares(calibrated: Calibrated) -> dict[str, Estimate]:
+    """Return each surveyed return leak's share of the handler's flow at its first speed, by id. [-]"""
+    network = calibrated.network
+    if not network.leak_zones:
+        return {}
+    (solved,) = calibrated.solve((AirState(handler=network.layout.mode_flow[0][0]),))
+    whole = solved.flow(BLOWER)
+    return {
+        name.removeprefix("return leak/"): estimate_of(np.clip(solved.flow(name) / whole, 1e-4, 1.0), "-")
+        for name in network.leak_zones
+        if name.startswith("return leak/")
+    }
+
+
 def supply_lost(calibrated: Calibrated, works: Works = AS_FOUND) -> Estimate | None:
     """Return the share of the handler's flow that supply leaks lose outdoors. [-]"""
     network = calibrated.network
