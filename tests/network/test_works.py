@@ -29,13 +29,10 @@ STAGE_1 = together(seal_ducts(), close_return_opening())
 """The sheet's list: returns sealed, the return grille beside the utility room removed."""
 
 
-def test_out() -> Works:
+def sheet_works() -> Works:
     network = calibrated().network
     hood = Works(exhausts=(("hood", 165.0 * CFM),))
     return together(STAGE_1, transfer_paths(network), deep_filter(network), hood)
-
-
-test_out.__test__ = False  # type: ignore[attr-defined]
 
 
 def foretold(works: Works) -> dict[str, float]:
@@ -67,13 +64,13 @@ def test_sealing_alone_is_foretold_from_the_test_in_column() -> None:
 def test_the_test_out_is_foretold_but_for_a_static_that_no_listed_work_explains() -> None:
     # The sheet's column 'test-out': 1,010 cfm, 66 F, utility room -0.5 Pa, worst case -4.0 Pa, about -10 Pa with the
     # fire lit; TESP 0.62 inH2O.
-    found = foretold(test_out())
+    found = foretold(sheet_works())
     assert found["airflow"] == pytest.approx(1010.0, rel=0.07)
     assert found["rise"] == pytest.approx(66.0, abs=4.0)
     assert found["utility"] == pytest.approx(-0.5, abs=1.0)
-    worst = worst_state(calibrated(), "utility", with_fire=False, works=test_out())
-    fire = worst_state(calibrated(), "utility", with_fire=True, works=test_out())
-    deepest, burning = calibrated().solve((worst, fire), test_out(), draws=1)
+    worst = worst_state(calibrated(), "utility", with_fire=False, works=sheet_works())
+    fire = worst_state(calibrated(), "utility", with_fire=True, works=sheet_works())
+    deepest, burning = calibrated().solve((worst, fire), sheet_works(), draws=1)
     assert float(deepest.pressure("utility")[0]) == pytest.approx(-4.0, abs=1.0)
     # The sheet's 'about -10' is its one-zone formula, doors open, by its own words good to 50 %.
     assert float(burning.pressure("utility")[0]) == pytest.approx(-10.0, rel=0.5)
@@ -86,7 +83,7 @@ def test_the_sheets_test_out_static_needs_ducts_that_changed() -> None:
     ducts_after_sealing, ducts_at_test_out = 0.93 - 0.39, 0.62 - 0.15
     same_ducts = ducts_after_sealing * (1010.0 / 900.0) ** 1.8
     assert ducts_at_test_out < 0.75 * same_ducts
-    assert foretold(test_out())["tesp"] == pytest.approx(0.15 + same_ducts, abs=0.08)
+    assert foretold(sheet_works())["tesp"] == pytest.approx(0.15 + same_ducts, abs=0.08)
 
 
 def test_every_reading_is_given_back_within_what_gauges_can_tell() -> None:
@@ -115,7 +112,7 @@ def test_sealing_raises_static_and_lowers_flow_in_every_draw() -> None:
 
 
 def test_the_parts_of_the_static_add_up_to_it_at_every_speed_and_work() -> None:
-    points = handler_points(calibrated(), (("sealed", seal_ducts()), ("all", test_out())))
+    points = handler_points(calibrated(), (("sealed", seal_ducts()), ("all", sheet_works())))
     assert {p.mode for p in points} == {HandlerMode.HEATING, HandlerMode.CIRCULATE}
     for point in points:
         assert_allclose(sum(part.value for _, part in point.parts), point.static.value, rtol=1e-9)

@@ -44,7 +44,7 @@ def test_a_swapped_sign_gives_another_answer():
 def test_every_change_can_be_read_by_python():
     for swap in (False, True):
         for one in mutants.all_mutants(MODULES, swap=swap):
-            compile(one.source(), str(one), "exec")
+            assert compile(one.source(), str(one), "exec").co_code, str(one)
 
 
 def test_every_excuse_belongs_to_a_change_that_exists():
