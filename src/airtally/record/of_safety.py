@@ -76,9 +76,13 @@ def safety_document(verdict: SafetyVerdict, house: House) -> Document:
             }
         )
     not_checked = list(verdict.not_checked)
-    not_checked += [f"{item.key}, {item.place}: not re-tested" for item in verdict.not_retested]
+    not_checked += [f"{item.key}, {item.place}: not re-tested, {item.why}" for item in verdict.not_retested]
+    lost = len(verdict.not_retested)
+    again = (f"Not re-tested: {lost} of the readings of test-in; the list of what was not checked names them.",) * bool(
+        lost
+    )
     return {
-        "verdict": " ".join([VERDICTS[verdict.verdict], *verdict.reasons[:2]]),
+        "verdict": " ".join([VERDICTS[verdict.verdict], *verdict.reasons[:2], *again]),
         "gates": gates,
         "findings": [_finding(finding, house, others) for finding, others in _alike(verdict.findings)],
         "not_checked": list(dict.fromkeys(not_checked)),
