@@ -40,6 +40,11 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("ducts", _START, "7.0"): _SOONER,
     **{("ducts", _SLOPE, found): _SOONER for found in ("1.0", "2.0", "10.0", "2.51")},
     (
+        "ducts",
+        "factor: Number = np.where(re < LAMINAR_LIMIT, 64.0 / re + 0.0 * roughness, root**-2.0)[()]",
+        "+",
+    ): "adds nothing: it only lets a roughness that is no number show",
+    (
         "index",
         "BINARY_SLACK = 1e-6",
         "1e-6",

@@ -423,6 +423,7 @@ def test_the_constants_are_the_published_ones():
 
 def test_slow_flow_in_a_pipe_is_laminar():
     assert_allclose(ducts.friction_factor_colebrook(1000.0, 1e-3), 0.064, rtol=1e-12)
+    assert_allclose(ducts.friction_factor_colebrook(1000.0, 0.0), 0.064, rtol=1e-12)
     assert ducts.friction_factor_colebrook(2290.0, 1e-3) == pytest.approx(64.0 / 2290.0)
     assert ducts.friction_factor_colebrook(2310.0, 1e-3) > 0.04
 
