@@ -210,3 +210,11 @@ def test_a_return_leak_that_was_tested_enters_the_account_as_measured_and_one_th
     assert with_measured_leaks(house, (), calibrated()) == house
     untested = tuple(r for r in READINGS if "cfm25" not in r)
     assert with_measured_leaks(*sheet(untested), None) == house
+
+
+@pytest.mark.parametrize("read", ["940 cfm +- 7 %", "2350 cfm", "205 cfm", "395 cfm", "0.86 inH2O", "0.41 inH2O"])
+def test_a_reading_of_nothing_stops_no_answer(read: str) -> None:
+    unit = read.split()[1]
+    house, visits = sheet(tuple(one.replace(read, f"0 {unit}") for one in READINGS))
+    cases, _ = worst_cases(house, visits)
+    assert all(np.isfinite(case.pressure.value) for case in cases)

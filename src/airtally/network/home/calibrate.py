@@ -96,7 +96,7 @@ def calibrate(
     """
     layout = layout_of(house, time)
     leakage, _ = envelope_leakage(house, visits, time)
-    if layout is None or leakage is None:
+    if layout is None or leakage is None or not leakage[0].value > 0.0:
         return None
     prior = prior_of_network(visits, layout, leakage, time)
     network = network_of(house, visits, layout, time)

@@ -23,6 +23,8 @@ LEAST_ROOM_ERROR = (0.2, 0.12)
 """What a network of lumped rooms errs by in a room pressure: a floor [Pa] and a share [-]; judgement."""
 LEAST_STATIC_ERROR = (2.0, 0.03)
 """The same for statics: a floor [Pa] and a share [-]; judgement."""
+LEAST_FLOW_STEP = 1e-3
+"""What a flow gauge tells apart, 2 cfm: judgement. [m3/s]"""
 LEAST_FLOW_ERROR = 0.03
 """The same for flows, as a share; judgement. [-]"""
 
@@ -105,7 +107,7 @@ def _leakage(network: HouseNetwork, visits: tuple[Visit, ...], time: float) -> l
             def predict(values: Values, _: tuple[Solved, ...], some: tuple[str, ...] = tuple(names_here)) -> Floats:
                 return np.asarray(sum(network.leak_at_25(values, name) for name in some))
 
-            found.append(_gauge(reading, (), predict, 0.0, LEAST_FLOW_ERROR))
+            found.append(_gauge(reading, (), predict, LEAST_FLOW_STEP, LEAST_FLOW_ERROR))
     return found
 
 
@@ -124,7 +126,7 @@ def _at_speed(network: HouseNetwork, visits: tuple[Visit, ...], time: float, mod
         reading = newest(visits, key, time=time, mode=mode)
         if reading is None or not network.leak_zones:
             continue
-        floor, share = (0.0, LEAST_FLOW_ERROR) if key == "airflow" else LEAST_STATIC_ERROR
+        floor, share = (LEAST_FLOW_STEP, LEAST_FLOW_ERROR) if key == "airflow" else LEAST_STATIC_ERROR
         found.append(_gauge(reading, (state_of(network, reading.state),), predict, floor, share))
     return found
 

@@ -53,6 +53,8 @@ SHUT_OFF: dict[str, tuple[float, float, str]] = {
     "unknown": (1.3, 0.7, "motor not known: shut-off at 1.4 to 5 times the measured static: judgement"),
 }
 """Shut-off pressure over measured static less one, by motor: median, spread, source. [-]"""
+LEAST_FLOW = 1e-6
+"""Stands for an exhaust that was read as moving nothing. [m3/s]"""
 CEILING = 2.5
 """Height of rooms where none is surveyed. [m]"""
 FIRE_FLOW_SPREAD = 0.27
@@ -136,7 +138,7 @@ def layout_of(house: House, time: float) -> Layout | None:
         main=main,
         handler_zone=furnace if furnace in ids else main,
         handler=handler,
-        mode_flow=tuple((mode, speeds[mode.value]) for mode in MODES if mode.value in speeds),
+        mode_flow=tuple((m, speeds[m.value]) for m in MODES if m.value in speeds and speeds[m.value].value > 0.0),
         exhausts=present(house.exhausts, time),
         appliances=appliances,
     )
@@ -169,7 +171,7 @@ def prior_of_network(
         Parameter(
             name="exponent",
             centre=exponent.value,
-            spread=max(exponent.relative_sd, 0.005),
+            spread=max(exponent.relative_sd, 0.005) if exponent.low > 0.0 else 0.05,
             unit="-",
             source=exponent.source,
         ),
@@ -198,7 +200,7 @@ def _exhaust(exhaust: Exhaust, visits: tuple[Visit, ...], time: float) -> Parame
     least = FIRE_FLOW_SPREAD if exhaust.kind is ExhaustKind.FIREPLACE else 0.05
     return Parameter(
         name=f"exhaust/{exhaust.id}",
-        centre=flow.value,
+        centre=max(flow.value, LEAST_FLOW),
         spread=max(flow.relative_sd if flow.low > 0.0 else 0.3, least),
         unit="m3/s",
         source=flow.source,
@@ -263,7 +265,7 @@ def _static(visits: tuple[Visit, ...], layout: Layout, time: float) -> tuple[flo
     mode = layout.mode_flow[0][0]
     reading = newest(visits, "tesp", time=time, mode=mode)
     if reading is not None and reading.estimate is not None:
-        return reading.estimate.value, 0.3, "near the measured total static"
+        return max(reading.estimate.value, 1.0), 0.3, "near the measured total static"
     speed = (
         next((s for s in present(layout.handler.speeds, time) if s.name == mode.value), None)
         if layout.handler
