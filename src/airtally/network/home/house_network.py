@@ -38,7 +38,10 @@ HEIGHTS = (0.25, 0.75)
 """Where a storey's leaks lie over its height. [-]"""
 SHELTER = {1: 1.0, 2: 0.9, 3: 0.7, 4: 0.5, 5: 0.3}
 """Wind at the wall over wind in the open by shelter class, 1 open to 5 heavily sheltered; from memory. [-]"""
-SIDES = (("windward", 0.0), ("leeward", np.pi))
+SIDES = tuple(
+    (side, float(wall_pressure_coefficient(angle))) for side, angle in (("windward", 0.0), ("leeward", np.pi))
+)
+"""Sides of the house and their mean pressure coefficient, wind at right angles to a wall. [-]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,9 +172,9 @@ class HouseNetwork:
         push = 0.5 * 1.2 * (self.shelter * state.wind_speed) ** 2
         for zone in self.layout.inside:
             for height in HEIGHTS:
-                for side, angle in SIDES:
+                for side, coefficient in SIDES:
                     share = self.layout.share_of_volume(zone.id) / (len(HEIGHTS) * len(SIDES))
-                    lift = zero + push * float(wall_pressure_coefficient(angle))
+                    lift = zero + push * coefficient
                     found[_wall(zone.id, height, side)] = Terms(first=rest * share, second=exponent, lift=lift)
 
     def _ducts(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:

@@ -30,7 +30,7 @@ from airtally.network.solver.graph import OUTDOORS
 from airtally.visits.parts import HandlerMode, Visit
 
 METHOD = "solved network of this house, fitted to its readings"
-MOST_FANS = 4
+MOST_FANS = 2
 """Exhausts of which every combination is searched; beyond that the smallest always run: more suction never helps. [-]"""
 LEVEL = (0.05, 0.95)
 
