@@ -63,8 +63,6 @@ Progress = Callable[[str], None]
 
 SURVEY = "survey.toml"
 VISITS = "visits.toml"
-NOT_YET_MODELLED = ("Exhaust.zone", "Occupants.count")
-"""Attributes whose names other nouns share, besides those that the house room lists as kept for later."""
 RECORD = "record.json"
 FAN_QUANTITIES = (Quantity.FAN_STATE, Quantity.FAN_POWER, Quantity.FAN_CURRENT, Quantity.FAN_FLOW)
 """What can say when the central fan ran, the best first."""
@@ -198,7 +196,7 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
 def what_changes_no_number(house: House) -> tuple[Problem, ...]:
     """Return a note naming what the survey filled in that no stage reads yet: nothing is passed over in silence."""
     filled = []
-    for attribute in (*KEPT_FOR_LATER, *NOT_YET_MODELLED):
+    for attribute in KEPT_FOR_LATER:
         noun, _, name = attribute.partition(".")
         holders = [h for h in _holders(house) if type(h).__name__ == noun]
         if any(getattr(h, name) not in (None, (), "", False) for h in holders):

@@ -10,8 +10,7 @@ from numpy.testing import assert_allclose
 from airtally.errors import InputError
 from airtally.estimates import Basis, Estimate
 from airtally.network.ducts.blower import Resistance, flow_ratio, operating_point
-from airtally.network.ducts.bypass import in_line_or_bypass, loop_clean_air, recirculated_share, series_clean_air
-from airtally.network.home.house_pressure import NamedFlow, buffered_house_pressure, house_pressure
+from airtally.network.home.house_pressure import NamedFlow, house_pressure
 
 CFM = 0.3048**3 / 60.0
 INCH = 249.08891
@@ -64,16 +63,6 @@ def test_worked_example_eleven_of_the_airflow_checks() -> None:
     assert_allclose(suction(300, 1340), -5.0, rtol=1e-3)
 
 
-def test_worked_example_six_the_hand_network_with_a_crawlspace() -> None:
-    """Worked example E6, analytic: -1.1965 Pa, crawl -0.0613 Pa, 32.58 % through it; at 150 cfm -2.2327 Pa."""
-    first = buffered_house_pressure(-100.0, 60.0, 200.0, 30.0, 0.65)
-    assert_allclose((first.house, first.zone), (-1.1965, -0.0613), rtol=1e-3)
-    assert_allclose((first.flow_through_zone, first.direct_flow), (32.58, 67.42), rtol=1e-3)
-    second = buffered_house_pressure(-150.0, 60.0, 200.0, 30.0, 0.65)
-    assert_allclose((second.house, second.flow_through_zone), (-2.2327, 48.87), rtol=1e-3)
-    assert_allclose(second.share_through_zone, first.share_through_zone, rtol=1e-12)
-
-
 def test_worked_example_nine_in_line_filter_takes_two_fifths_of_the_flow() -> None:
     """Worked example E9, analytic: x = 0.56619, 679 cfm (-43 %), the filter takes 0.679 inH2O."""
     filter_in_line = Resistance(name="in-line filter", linear=1.2 * INCH)  # 1.0 inH2O per 1000 cfm, linear, at 1200 cfm
@@ -83,33 +72,6 @@ def test_worked_example_nine_in_line_filter_takes_two_fifths_of_the_flow() -> No
     assert_allclose(point.added_pressure.value / INCH, 0.679, rtol=1e-3)
     assert "default" not in point.flow.source
     assert "default" in operating_point(sure(1.0), sure(100.0, "Pa"), filter_in_line).flow.source
-
-
-def test_loop_clean_air_by_recirculated_share_is_the_published_table() -> None:
-    """Derived table of clean air by recirculated share: two rows of seven."""
-    shares = (0.0, 0.1, 0.2, 0.3, 0.5, 0.6, 0.9)
-    best = [loop_clean_air(250.0, 0.9997, r) for r in shares]
-    half = [loop_clean_air(250.0, 0.5, r) for r in shares]
-    assert_allclose(best, (249.9, 224.9, 200.0, 175.0, 125.0, 100.0, 25.0), atol=0.06)
-    assert_allclose(half, (125.0, 118.4, 111.1, 102.9, 83.3, 71.4, 22.7), atol=0.06)
-
-
-def test_loop_and_trunk_filter_in_series_clean_less_than_their_sum() -> None:
-    """Worked example E9, analytic: 725 cfm, not 850."""
-    assert_allclose(series_clean_air(1200.0, 250.0, 1.0, 0.5), 725.0, rtol=1e-12)
-
-
-def test_loop_with_the_air_handler_off_cleans_only_itself() -> None:
-    """Derived: with Q near zero r goes to 1; reversed taps at Q 1200, q 250: 0.172."""
-    assert loop_clean_air(250.0, 0.9997, recirculated_share(250.0, 0.0)) == 0.0
-    assert_allclose(recirculated_share(250.0, 1200.0, is_reversed=True), 0.172, atol=5e-4)
-    choice = in_line_or_bypass(
-        sure(1200 * CFM), sure(0.5 * INCH, "Pa"), Resistance(name="filter", linear=1.2 * INCH), sure(0.9997, "-"),
-        sure(250 * CFM), sure(2.0, "-"),
-    )  # fmt: skip
-    assert choice.bypass_clean_air_blower_off.value == 0.0
-    assert_allclose(choice.bypass_clean_air.value / CFM, 249.9, atol=0.06)
-    assert_allclose(choice.in_line_clean_air.value / CFM, 679.43 * 0.9997, rtol=1e-4)
 
 
 def test_suction_is_negative_and_more_suction_is_more_negative() -> None:

@@ -30,14 +30,13 @@ from tests.network.hookup_parts import (
 from airtally.errors import InputError, Problem
 from airtally.estimates import Basis, Estimate
 from airtally.network.ducts.blower import OperatingPoint
-from airtally.network.ducts.bypass import loop_clean_air
 from airtally.network.ducts.fan_curves import FanTable
 from airtally.network.ducts.hookup import HookupDesign, design_hookup, design_words
 from airtally.network.ducts.hookup_loop import friction_table, loop_numbers, loop_pressure
 from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
 from airtally.network.ducts.hookup_states import return_states, supply_states, wanted_loop_flow
 from airtally.physics.ducts import friction_pressure_drop
-from airtally.physics.filtration import TapOrder
+from airtally.physics.filtration import TapOrder, loop_clean_air_rate
 
 RUN = LoopDuct(
     diameter=8 * INCH,
@@ -232,7 +231,7 @@ def test_longer_loop_or_more_bends_never_moves_more_and_more_fan_never_less(
 
 @given(q=st.floats(0.02, 0.3), eta=st.floats(0.2, 1.0), own=st.floats(0.0, 0.8))
 def test_wanted_loop_flow_is_the_inverse_of_clean_air(q: float, eta: float, own: float) -> None:
-    assert_allclose(wanted_loop_flow(loop_clean_air(q, eta, own), eta, own), q, rtol=1e-9)
+    assert_allclose(wanted_loop_flow(loop_clean_air_rate(q, eta, own), eta, own), q, rtol=1e-9)
 
 
 def test_supply_side_discharge_fights_the_static_and_is_an_open_bypass_with_the_cleaner_stopped(

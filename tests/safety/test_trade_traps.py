@@ -29,6 +29,7 @@ from safety_houses import (
     visit,
     with_event,
 )
+from tests.network.hookup_parts import HOOKUP
 
 from airtally.fanrules.search import CAP, DEFAULT_TARGET
 from airtally.house.parts import (
@@ -45,8 +46,8 @@ from airtally.house.parts import (
 )
 from airtally.limits import Status, governing, limits_on
 from airtally.network import NamedFlow, house_pressure
-from airtally.network.ducts.blower import Resistance
-from airtally.network.ducts.bypass import in_line_or_bypass, loop_clean_air, recirculated_share
+from airtally.network.ducts.hookup import design_hookup
+from airtally.physics.filtration import TapOrder, loop_clean_air_rate, loop_recirculation
 from airtally.quantities import Quantity
 from airtally.record.of_answers import _rule
 from airtally.safety import Grade, HandOver, SafetyVerdict, Standing, alarm_sentence, assess, fill, pressure_limits
@@ -94,18 +95,13 @@ def forms(verdict: SafetyVerdict) -> set[str]:
 def test_trap_4_half_the_discharge_drawn_again_halves_the_label_and_a_still_blower_leaves_nothing() -> None:
     """Label 250 cfm; share drawn again 0.5 halves it; blower off, a return-to-return loop cleans its own air."""
     label = 250 * CFM
-    assert_allclose(loop_clean_air(label, 1.0, 0.5), 0.5 * label, rtol=1e-12)
-    assert recirculated_share(label, 0.0) == 1.0
-    assert loop_clean_air(label, 0.97, recirculated_share(label, 0.0)) == 0.0
-    choice = in_line_or_bypass(
-        about(1000 * CFM, "m3/s", 50 * CFM),
-        about(0.6 * INCH, "Pa", 5.0),
-        Resistance(name="dense filter in line", linear=60.0),
-        about(0.97, "-", 0.02),
-        about(label, "m3/s", 0.05 * label),
-    )
-    assert choice.bypass_clean_air_blower_off.high <= 0.02 * label
-    assert choice.bypass_clean_air.value > 0.8 * label
+    assert_allclose(loop_clean_air_rate(label, 1.0, 0.5), 0.5 * label, rtol=1e-12)
+    assert loop_recirculation(0.0, label, TapOrder.TAKE_OFF_FIRST) == 1.0
+    assert loop_clean_air_rate(label, 0.97, 1.0) == 0.0
+    design = design_hookup(HOOKUP)
+    assert design.blower_off.recirculated.low > 0.75  # a little still comes through the stopped blower
+    assert design.blower_off.clean_air.high < 0.2 * label
+    assert design.design.clean_air.value > 0.7 * label
 
 
 def with_cleaner() -> House:

@@ -11,18 +11,11 @@ from airtally.units import accepted_units
 BEGIN = "<!-- generated from airtally.house: begin -->"
 END = "<!-- generated from airtally.house: end -->"
 KEPT_FOR_LATER: tuple[str, ...] = (
-    "AirHandler.rated_static",
     "Appliance.fuel",
     "Change.expects_same_air",
-    "Envelope.bedrooms",
-    "Envelope.floor_area",
-    "Envelope.height",
     "Exhaust.capture",
-    "FanSpeed.static",
-    "House.elevation",
     "Occupants.hours_at_home",
     "Occupants.sensitive",
-    "Zone.floor_area",
 )
 """Attributes (``"AirHandler.supply_leak_outside"``) that the survey takes and no later stage reads yet."""
 

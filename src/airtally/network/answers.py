@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from airtally.errors import Problem
@@ -12,7 +11,7 @@ from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
 from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.network.home.from_survey import LATEST
 from airtally.network.home.house_network import AirState, Works
-from airtally.network.home.house_pressure import HousePressure, NamedFlow
+from airtally.network.home.house_pressure import HousePressure
 from airtally.network.home.pressures import (
     HandlerPoint,
     LeakAir,
@@ -134,14 +133,3 @@ def leaks_after(calibrated: Calibrated, works: tuple[tuple[str, Works], ...]) ->
             )
         )
     return tuple(found)
-
-
-def pressure_by_flows(calibrated: Calibrated) -> Callable[[tuple[NamedFlow, ...]], Estimate]:
-    """Return what turns flows between main body and outdoors into the main body's change of pressure. [Pa]"""
-
-    def pressure(flows: tuple[NamedFlow, ...]) -> Estimate:
-        net = sum(one.flow.value for one in flows)
-        (on,) = calibrated.solve((AirState(),), Works(supply_air=net))
-        return estimate_of(on.pressure(calibrated.network.layout.main), "Pa")
-
-    return pressure

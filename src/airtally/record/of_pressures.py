@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from airtally.estimates import Estimate, Missing
 from airtally.network.answers import PressureAnswers
 from airtally.network.ducts.hookup_answer import HookupAnswer
+from airtally.network.ducts.sensor_place import SensorView
 from airtally.network.home.calibrate import GivenBack
 from airtally.network.home.house_pressure import HousePressure
 from airtally.network.home.statics import StaticBudget
@@ -17,8 +18,12 @@ from airtally.record.of_safety import FIELD_UNITS, shown
 
 INCHES = 1.0 / 249.08891
 """inH2O in a Pa: the trade reads duct pressures so; room pressures stay in pascals."""
-FEET_A_MINUTE = 60.0 / 0.3048
-"""ft/min in a m/s: velocities in ducts."""
+UNITS_HERE: dict[str, tuple[str, float]] = {
+    "m/s": ("ft/min", 60.0 / 0.3048),
+    "K": ("degF", 1.8),
+    "m3/J": FIELD_UNITS["m3/s per W"],
+}
+"""Field unit and factor where this page's numbers differ from the others: velocities, heat rises, airflow per ton."""
 WORST_SENTENCES = (
     "Below zero the house is under suction; stack and wind come on top.",
     "Computed pressures are estimates, not tests: only a measured worst case can stand beside a limit.",
@@ -95,8 +100,8 @@ def _row(name: str, state: str, number: Estimate | Missing, *, duct: bool = Fals
         found = quantity(None, unit="1", source=number.value)
     elif duct and number.unit == "Pa":
         found = field(number, "inH2O", INCHES)
-    elif number.unit == "m/s":
-        found = field(number, "ft/min", FEET_A_MINUTE)
+    elif number.unit in UNITS_HERE:
+        found = field(number, *UNITS_HERE[number.unit])
     else:
         found = shown(number)
     return {"name": name, "state": state, "quantity": found}
@@ -158,6 +163,8 @@ def _hookup(answer: HookupAnswer) -> Iterable[Document]:
             "title": title,
             "numbers": [_row(one.name, one.state, one.number, duct=True) for one in numbers],
         }
+        if key == "sensor-places":
+            document["sentences"] = [_place(view) for view in answer.placing.views]
         if key == "bypass-hookup":
             document |= {
                 "sentences": list(answer.sentences),
@@ -166,6 +173,15 @@ def _hookup(answer: HookupAnswer) -> Iterable[Document]:
                 "assumed": list(answer.assumed),
             }
         yield document
+
+
+def _place(view: SensorView) -> str:
+    """Return what one place sees and does not, and whether a room threshold can be set there, in a sentence."""
+    can = {True: "can be set there", None: "cannot be told there", False: "cannot be set there"}[view.can_invert]
+    return (
+        f"{view.candidate.spot.value}: sees {', '.join(view.sees)}; does not see {', '.join(view.misses)}; {view.straight}; "
+        f"{view.mixing}; a room threshold {can}, {view.why}."
+    )
 
 
 def _ventilation(need: VentilationNeed) -> Document:

@@ -134,11 +134,7 @@ def pressures_part(document: Mapping[str, Any]) -> Page | None:
         "rows": rows,
         "cautions": document["safety"]["cautions"][:2],
         "sentences": pressures.get("sentences", []),
-        "rooms": [
-            [row["state"], f"{row['room']} against {row['reference']}", words.amount(row["pressure"])]
-            for row in pressures.get("rooms", [])
-        ],
-        "answers": [_answer(one) for one in pressures.get("answers", [])],
+        "answers": [_answer(one) for one in pressures.get("answers", []) if one["id"] in IN_BRIEF],
         "drawing": pressures.get("hookup_drawing"),
         "readings": [
             [
@@ -152,18 +148,31 @@ def pressures_part(document: Mapping[str, Any]) -> Page | None:
     }
 
 
+IN_BRIEF: dict[str, tuple[str, ...]] = {
+    "blower": ("airflow", "total external static"),
+    "duct-leaks": (),
+    "bypass-hookup": ("cleaner's flow", "clean air delivered", "own air taken in again"),
+    "in-line-or-bypass": ("airflow", "clean air", "heat rise", "electric power"),
+    "ventilation": ("fan flow to provide", "missing"),
+}
+"""Answers that the customer's part shows and which of their numbers, by how the name begins; none named: all. Every
+number of every answer stands in the appendix."""
+
+
 def _answer(answer: Mapping[str, Any]) -> Page:
-    notes = [
-        f"{name}: {'; '.join(answer[key])}."
-        for name, key in (("Not measured", "not_measured"), ("Assumed", "assumed"))
-        if answer.get(key)
-    ]
+    wanted = IN_BRIEF[answer["id"]]
+    notes = [f"Not measured: {'; '.join(answer['not_measured'])}."] if answer.get("not_measured") else []
+    if answer.get("assumed"):
+        notes.append(
+            f"{len(answer['assumed'])} numbers behind these are assumed; the record names each with its source."
+        )
     return {
         "title": answer["title"],
         "cautions": answer.get("cautions", []),
         "rows": [
             [row["name"], row["state"], words.amount(row["quantity"]), row["quantity"]["basis"]]
             for row in answer["numbers"]
+            if not wanted or row["name"].startswith(wanted)
         ],
         "sentences": answer.get("sentences", []),
         "notes": notes,

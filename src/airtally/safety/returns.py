@@ -64,7 +64,8 @@ def _garage(
         Standing.DONE: "A later reading at the garage shows it closed.",
     }[standing]
     figures: tuple[tuple[str, Estimate], ...] = ()
-    first = leaks[0].fraction if leaks else None
+    here = (*leaks, *open_now)  # the leak that is there now; of leaks that all went, the last
+    first = here[-1].fraction if here else None
     part = ""
     if first is not None:
         figures = (("share", first),)

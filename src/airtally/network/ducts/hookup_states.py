@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 from airtally.estimates import Basis, Estimate
-from airtally.network.ducts.bypass import loop_clean_air, recirculated_share
 from airtally.network.ducts.hookup_loop import (
     GEOMETRY,
     LoopFlow,
@@ -18,7 +17,7 @@ from airtally.network.ducts.hookup_loop import (
 from airtally.network.ducts.hookup_parts import BOX_SHARE, STOPPED_BLOWER, Hookup, TrunkState
 from airtally.network.spread import spread
 from airtally.physics.ducts import round_duct_area
-from airtally.physics.filtration import TapOrder
+from airtally.physics.filtration import TapOrder, loop_clean_air_rate, loop_recirculation
 
 BLOWER_OFF = "blower off"
 
@@ -129,7 +128,7 @@ def _state(
     """Return one state; ``brought`` is the trunk's flow with the blower on, None with it off. [m3/s]"""
     is_blower_on = brought is not None
     computed, known = _known(measured, met)
-    is_reversed = hookup.trunk.order is TapOrder.RETURN_FIRST and is_blower_on
+    order = hookup.trunk.order if is_blower_on else TapOrder.TAKE_OFF_FIRST
     said = f"both taps on the return, {name}"
 
     def trunk(*all_of: float) -> float:
@@ -137,12 +136,12 @@ def _state(
 
     def recirculated(*all_of: float) -> float:
         *rest, own_air = all_of
-        share = recirculated_share(max(known.flow(*rest), 1e-9), max(trunk(*rest), 0.0), is_reversed=is_reversed)
+        share = float(loop_recirculation(max(trunk(*rest), 0.0), max(known.flow(*rest), 1e-9), order))
         return share + (1.0 - share) * own_air
 
     def clean_air(*all_of: float) -> float:
         *rest, own_air, efficiency = all_of
-        return loop_clean_air(known.flow(*rest), efficiency, recirculated(*rest, own_air))
+        return float(loop_clean_air_rate(known.flow(*rest), efficiency, recirculated(*rest, own_air)))
 
     area = float(round_duct_area(hookup.loop.diameter))
     loop_flow = spread(known.flow, *known.inputs, unit="m3/s", source=computed.source if measured is None else said)
@@ -155,7 +154,7 @@ def _state(
             lambda *all_of: max(1.0 - clean_air(*all_of) / trunk(*all_of[:-2]), 0.0),
             *known.inputs, own, efficiency, unit="-", source="mixing behind the re-entry",
         )  # fmt: skip
-    sign = 1.0 if is_reversed else -1.0
+    sign = 1.0 if order is TapOrder.RETURN_FIRST else -1.0
 
     def stretch(*all_of: float) -> float:
         full = all_of[len(numbers.inputs) + 1]
@@ -302,7 +301,9 @@ def _supply_blower_off(hookup: Hookup, state: TrunkState, numbers: LoopNumbers) 
     inputs = (*numbers.inputs, state.flow, *_sides(state), whole, drop, STOPPED_BLOWER)
     said = "supply-side discharge, blower off"
     clean = spread(
-        lambda *all_of: loop_clean_air(max(flow(*all_of[:-1]), 0.0), all_of[-1], recirculated(*all_of[:-1])),
+        lambda *all_of: float(
+            loop_clean_air_rate(max(flow(*all_of[:-1]), 0.0), all_of[-1], recirculated(*all_of[:-1]))
+        ),
         *inputs, hookup.efficiency, unit="m3/s", source=said,
     )  # fmt: skip
     return SupplyState(
@@ -328,6 +329,6 @@ def _zero(unit: str = "-") -> Estimate:
 def wanted_loop_flow(clean_air: float, efficiency: float, own_air: float) -> float:
     """Return the loop's flow [m3/s] that delivers a clean-air rate [m3/s], ``own_air`` taken in again [-].
 
-    The inverse of ``loop_clean_air``; the trunk must carry at least as much.
+    The inverse of :func:`airtally.physics.filtration.loop_clean_air_rate`; the trunk must carry at least as much.
     """
     return clean_air * (1.0 - own_air * (1.0 - efficiency)) / (efficiency * (1.0 - own_air))

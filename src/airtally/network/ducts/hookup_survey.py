@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.parts import AirHandler, Cleaner, FanSpeed, House
+from airtally.house.parts import AirHandler, ApplianceKind, Cleaner, FanSpeed, House
 from airtally.network.ducts.blower import Blower
 from airtally.network.ducts.fan_curves import FanTable, MotorKind
 from airtally.network.ducts.hookup_compare import FilterInLine, Plate
@@ -121,7 +121,7 @@ def surveyed_hookup(
         efficiency=USUAL_EFFICIENCY,
     )
     return SurveyedHookup(
-        hookup=hookup, blowers=tuple(blowers), plate=_plate(visits, time), in_line=in_line,
+        hookup=hookup, blowers=tuple(blowers), plate=_plate(house, visits, time), in_line=in_line,
         duct_air=_duct_air(handler, states, time),
     )  # fmt: skip
 
@@ -245,9 +245,12 @@ def _assumed_flow(flow: Estimate) -> Estimate:
     )
 
 
-def _plate(visits: tuple[Visit, ...], time: float) -> Plate:
+def _plate(house: House, visits: tuple[Visit, ...], time: float) -> Plate:
+    """Return what the plates say; heat output as read on a visit, else as surveyed for the furnace."""
+    outputs = (one.output for one in present(house.appliances, time) if one.kind is ApplianceKind.FURNACE)
+    furnace = next((one for one in outputs if one is not None), None)
     return Plate(
-        heat_output=_measured(visits, "heat_output", time, None),
+        heat_output=_measured(visits, "heat_output", time, None) or furnace,
         lowest_rise=_measured(visits, "plate_rise_low", time, None),
         highest_rise=_measured(visits, "plate_rise_high", time, None),
         cooling_capacity=_measured(visits, "cooling_capacity", time, None),

@@ -1,6 +1,6 @@
 """The pressure that unbalanced flows make in the house, in closed form for one zone.
 
-The next floor of this room is a network solved node by node; it will return the same nouns.
+The solved network answers for a surveyed house; this serves a single flow in a house of which only the leakage is known.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from airtally.estimates import Estimate
 from airtally.network.spread import spread, total
-from airtally.physics.leakage import parallel_leakage_coefficient, pressure_from_imbalance, series_leakage_coefficient
+from airtally.physics.leakage import pressure_from_imbalance
 
 CLOSED_FORM_SPREAD = 0.5
 """Half width of a computed house pressure as a share of it, unless measured; common practice, no source. [-]"""
@@ -96,66 +96,3 @@ def house_pressure(
         method_share=method_share,
     )
     return HousePressure(state=state, pressure=pressure, flows=flows, has_fire_lit=any(one.is_fire for one in flows))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BufferedPressure:
-    """House and buffer zone under an unbalanced flow, by numbers.
-
-    Attributes
-    ----------
-    house, zone : float
-        Pressures against outdoors. [Pa]
-    flow_through_zone, direct_flow : float
-        Air that enters through the zone and past it; negative leaves. [m3/s]
-    """
-
-    house: float
-    zone: float
-    flow_through_zone: float
-    direct_flow: float
-
-    @property
-    def share_through_zone(self) -> float:
-        """Return the part of the incoming air that comes through the zone [-]."""
-        whole = self.flow_through_zone + self.direct_flow
-        return self.flow_through_zone / whole if whole else float("nan")
-
-
-def buffered_house_pressure(
-    unbalanced_flow: float,
-    direct_coefficient: float,
-    outer_coefficient: float,
-    inner_coefficient: float,
-    exponent: float,
-) -> BufferedPressure:
-    """Return the pressures of a house that leaks directly and through one buffer zone (crawlspace, attic, garage).
-
-    Parameters
-    ----------
-    unbalanced_flow : float
-        Supplied minus exhausted; an exhaust fan is negative. [m3/s]
-    direct_coefficient, outer_coefficient, inner_coefficient : float
-        Leaks house-outdoors, zone-outdoors, house-zone. [m3/(s Pa^n)]
-    exponent : float
-        One exponent for all three. [-]
-
-    Raises
-    ------
-    InputError
-        If a coefficient or the exponent is not above zero.
-
-    Notes
-    -----
-    Valid: no stack, no wind, one exponent; the network that follows drops all three.
-    Checked against: worked example E6 (hand network, analytic).
-    """
-    series = float(series_leakage_coefficient(outer_coefficient, inner_coefficient, exponent))
-    whole = float(parallel_leakage_coefficient(direct_coefficient, series))
-    flow_at_50 = whole * 50.0**exponent
-    house = float(pressure_from_imbalance(unbalanced_flow, flow_at_50, exponent))
-    through = -unbalanced_flow * series / whole
-    zone = float(pressure_from_imbalance(-through, outer_coefficient * 50.0**exponent, exponent))
-    return BufferedPressure(
-        house=house, zone=zone, flow_through_zone=through, direct_flow=-unbalanced_flow * direct_coefficient / whole
-    )
