@@ -69,7 +69,7 @@ def new(folder: Path) -> None:
 @JSON
 def check(folder: Path, as_json: bool) -> None:
     """List every problem of a job's survey, visits and logs."""
-    from airtally.jobs import check_job
+    from airtally.jobs.inputs import check_job
 
     problems = check_job(folder)
     if as_json:
@@ -139,7 +139,8 @@ def report(folder: Path, out: Path | None, letter: bool, seed: int) -> None:
 
 def _run(folder: Path, seed: int, *, force: bool = False) -> JobRecord:
     """Return the folder's record: the one on file if its inputs, version and seed are the same, else a new one."""
-    from airtally.jobs import record_on_file, run_job
+    from airtally.jobs.on_file import record_on_file
+    from airtally.jobs.run import run_job
     from airtally.record.documents import write_record
 
     if not force:

@@ -17,7 +17,7 @@ import numpy as np
 from airtally.demo import Quirk, write_demo
 from airtally.findings.look import look
 from airtally.inference.fit import Fit, fit_house
-from airtally.jobs import read_inputs
+from airtally.jobs.inputs import read_inputs
 from airtally.safety.assess import assess
 from airtally.scenario.baseline import baseline_of
 

@@ -12,7 +12,7 @@ from tests.findings.discoveries import FOUND_AS, SEEDS, planted, table
 
 from airtally.demo import Quirk, write_demo
 from airtally.inference.fit import Fit, fit_house
-from airtally.jobs import read_inputs
+from airtally.jobs.inputs import read_inputs
 
 
 def test_each_quirk_stands_in_six_of_the_twelve_houses() -> None:

@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from open_sets import CLEANER_A_RUNS, CLEANER_A_TRUTH_M3_H, JOBS, NATURAL_TRUTH_PER_H, whole_set
 
-from airtally.jobs import run_job
+from airtally.jobs.run import run_job
 from airtally.record.checks import validate
 from airtally.record.documents import JobRecord
 

@@ -16,7 +16,7 @@ from typing import Any
 from tests.recovery.measure import Answer
 
 from airtally.demo import ALL_QUIRKS, Quirk, write_demo
-from airtally.jobs import run_job
+from airtally.jobs.run import run_job
 from airtally.record.documents import JobRecord
 
 FIRST_SEED = 701

@@ -19,7 +19,8 @@ from tests.structure.source import modules, strings
 
 from airtally.cli import main
 from airtally.errors import Problem
-from airtally.jobs import check_job, run_job
+from airtally.jobs.inputs import check_job
+from airtally.jobs.run import run_job
 from airtally.record.documents import JobRecord
 from airtally.record.of_safety import safety_document
 from airtally.report.pages import report_pages

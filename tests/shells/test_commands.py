@@ -10,7 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from airtally.cli import main
-from airtally.jobs import record_on_file, run_job
+from airtally.jobs.on_file import record_on_file
+from airtally.jobs.run import run_job
 from airtally.record.checks import validate
 from airtally.record.documents import JobRecord, write_record
 

@@ -10,7 +10,8 @@ from numpy.testing import assert_allclose
 from tests.scenario.full_home import full_house
 
 from airtally.house.parts import Occupants
-from airtally.jobs import mend_clocks, silent_instruments, what_changes_no_number
+from airtally.jobs.clocks import mend_clocks
+from airtally.jobs.unread import silent_instruments, what_changes_no_number
 from airtally.quantities import Quantity
 from airtally.readings.log import Flag, Log, LogFile, Stream
 

@@ -108,7 +108,7 @@ def test_every_key_of_the_survey_is_used_in_a_whole_job(tmp_path: Path, monkeypa
     from airtally.demo import write_demo
     from airtally.house.page import KEPT_FOR_LATER, attributes_filled
     from airtally.house.survey import read_survey
-    from airtally.jobs import run_job
+    from airtally.jobs.run import run_job
     from airtally.report.pdf import report_pdf
     from airtally.report.screen import answer_screen
 
@@ -117,7 +117,7 @@ def test_every_key_of_the_survey_is_used_in_a_whole_job(tmp_path: Path, monkeypa
     nouns_in(read_survey(tmp_path / "survey.toml"), present)
     reads: set[str] = set()
     watch(monkeypatch, reads)
-    monkeypatch.setattr("airtally.jobs.what_changes_no_number", lambda _: ())  # it looks at what is kept, to say so
+    monkeypatch.setattr("airtally.jobs.inputs.what_changes_no_number", lambda _: ())  # it looks at what is kept, to say so
     record = run_job(tmp_path, seed=1, progress=lambda _: None)
     assert not isinstance(record, tuple), record
     assert report_pdf(record)

@@ -2,27 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from airtally.findings.parts import Finding, Standing
+from airtally.findings.parts import ClockJump, Finding, Standing
 from airtally.findings.series import Evidence, number
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockJump:
-    """A jump of an instrument's lag behind the fan: when [s, POSIX UTC], lag before and after it [s]."""
-
-    instrument: str
-    time: float
-    before: float
-    after: float
-
-    @property
-    def shift(self) -> float:
-        """Return by how much the clock jumped [s]: to the quarter hour if it is near one, as clocks are set by such steps."""
-        jump = self.after - self.before
-        quarter = 900.0 * round(jump / 900.0)
-        return quarter if abs(jump - quarter) < 360.0 else jump
 
 
 def clock_moved(evidence: Evidence, jumps: tuple[ClockJump, ...]) -> Finding | None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from airtally.findings.clocks import ClockJump, clock_moved
+from airtally.findings.clocks import clock_moved
 from airtally.findings.outdoors import fog_on_the_monitor, smoke_outdoors
-from airtally.findings.parts import Finding
+from airtally.findings.parts import ClockJump, Finding
 from airtally.findings.paths import garage_air_at_fan_starts, workshop_shares_dust
 from airtally.findings.rules import sampling_too_short, threshold_in_the_wrong_place, uneven_draw
 from airtally.findings.sensors import filter_gap, gain_from_side_by_side, monitor_moved

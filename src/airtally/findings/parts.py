@@ -49,3 +49,20 @@ class Finding:
     standing: Standing
     settle: str
     numbers: tuple[tuple[str, Estimate], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockJump:
+    """A jump of an instrument's lag behind the fan: when [s, POSIX UTC], lag before and after it [s]."""
+
+    instrument: str
+    time: float
+    before: float
+    after: float
+
+    @property
+    def shift(self) -> float:
+        """Return by how much the clock jumped [s]: to the quarter hour if it is near one, as clocks are set by such steps."""
+        jump = self.after - self.before
+        quarter = 900.0 * round(jump / 900.0)
+        return quarter if abs(jump - quarter) < 360.0 else jump

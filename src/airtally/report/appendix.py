@@ -101,7 +101,9 @@ def quantities(value: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[s
 
 def _entry_name(entry: Any, index: int) -> str:
     if isinstance(entry, Mapping):
-        if "state" in entry and {"name", "room"} & entry.keys():  # one number in one state: a pressure of a room, a number of an answer
+        if (
+            "state" in entry and {"name", "room"} & entry.keys()
+        ):  # one number in one state: a pressure of a room, a number of an answer
             what = entry["name"] if "name" in entry else f"{entry['room']} against {entry['reference']}"
             return f"{what}, {entry['state']}"
         if "numbers" in entry and "verdict" not in entry:

@@ -13,7 +13,8 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 
 from airtally.report import words
-from airtally.report.figures import INK, INK_2, WIDTH_IN, Drawing, label_font, svg_text
+from airtally.report.drawing import INK, INK_2, Drawing
+from airtally.report.figures import WIDTH_IN, label_font, svg_text
 
 CARPET_EDGES = (5.0, 10.0, 20.0, 35.0, 70.0)
 """Edges of the carpet's six steps: a scale of the house's own, no index and no limit. [ug/m3]"""

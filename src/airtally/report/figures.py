@@ -5,10 +5,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
-from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -20,8 +17,8 @@ from matplotlib.font_manager import FontProperties
 from airtally.record import seconds
 from airtally.report import words
 from airtally.report.choices import unassigned_folio
+from airtally.report.drawing import HAIR, INK, INK_2, RULE, Drawing, font_folder
 
-INK, INK_2, RULE, HAIR, LEAF = "#1F1B16", "#554D42", "#A89D88", "#D5CBB6", "#FDFBF5"
 SOURCE_COLOURS = {
     "outdoor": "#332288",
     "cooking": "#DDCC77",
@@ -36,34 +33,6 @@ SOURCE_COLOURS = {
 """Paul Tol's qualitative scheme 'muted', published as fit for colour-blind readers; colour means source only."""
 
 WIDTH_IN = 6.9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
-    """One figure with the words and numbers that stand for it.
-
-    Attributes
-    ----------
-    svg : str
-        The drawing, text kept as text.
-    title : str
-        Short title.
-    sentence : str
-        What the drawing shows, in one or two sentences: the text for those who do not see it.
-    head, rows
-        The table behind it.
-    """
-
-    svg: str
-    title: str
-    sentence: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-def font_folder() -> Path:
-    """Return the folder of the report's own fonts (OFL-1.1)."""
-    return Path(str(files("airtally.report").joinpath("fonts")))
 
 
 def label_font(size: float, weight: int = 400) -> FontProperties:

@@ -13,7 +13,7 @@ from airtally.network.ducts.hookup_states import LoopState
 from airtally.network.ducts.sensor_place import SensorSpot, SensorView
 from airtally.physics.filtration import TapOrder
 from airtally.report import words
-from airtally.report.figures import HAIR, INK, INK_2, LEAF, Drawing
+from airtally.report.drawing import HAIR, INK, INK_2, LEAF, Drawing
 from airtally.report.hookup_svg import (
     MIXED,
     Block,

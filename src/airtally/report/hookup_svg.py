@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cache
 from html import escape
 
-from matplotlib.ft2font import FT2Font
+from fontTools.ttLib import TTFont
 
-from airtally.report.figures import HAIR, INK, INK_2, LEAF, font_folder
+from airtally.report.drawing import HAIR, INK, INK_2, LEAF, font_folder
 
 FAMILY = "'Barlow Semi Condensed', 'Liberation Sans Narrow', 'Arial Narrow', sans-serif"
 MIXED = "#DDD5C3"
@@ -29,16 +29,17 @@ class Block:
 
 
 @cache
-def _font(weight: int) -> FT2Font:
-    return FT2Font(str(font_folder() / f"BarlowSemiCondensed-{weight}.ttf"))
+def _advances(weight: int) -> dict[int, float]:
+    """Return how far each letter of the label font moves the pen, by code point, in sizes of the font. [-]"""
+    font = TTFont(font_folder() / f"BarlowSemiCondensed-{weight}.ttf", lazy=True)
+    widths, whole = font["hmtx"], font["head"].unitsPerEm
+    return {code: widths[glyph][0] / whole for code, glyph in font.getBestCmap().items()}
 
 
 def text_width(text: str, size: float, weight: int = 400) -> float:
     """Return how wide a text stands in the label font. [px]"""
-    font = _font(700 if weight > 600 else 600 if weight > 400 else 400)
-    font.set_size(size, 72.0)
-    font.set_text(text)
-    return float(font.get_width_height()[0]) / 64.0
+    advances = _advances(700 if weight > 600 else 600 if weight > 400 else 400)
+    return size * sum(advances.get(ord(letter), 1.0) for letter in text)
 
 
 def wrapped(text: str, width: float, size: float, weight: int = 400) -> tuple[str, ...]:

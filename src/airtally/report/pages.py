@@ -17,6 +17,7 @@ from airtally.report.choices import (
     safety_in_order,
     unassigned_folio,
 )
+from airtally.report.drawing import Drawing
 from airtally.report.plans import Page, fan_part, filters_part, pressures_part, proposals_part, visits_part
 
 NO_ALARM = (
@@ -81,7 +82,7 @@ def _has_series(document: Mapping[str, Any]) -> bool:
     return any(entry is not None for entry in document.get("room_pm25", {}).get("value", []))
 
 
-def _drawing(drawing: figures.Drawing) -> Page:
+def _drawing(drawing: Drawing) -> Page:
     return {"svg": drawing.svg, "title": drawing.title, "sentence": drawing.sentence}
 
 

@@ -12,7 +12,7 @@ import typst
 
 from airtally.errors import InputError
 from airtally.record import JobRecord
-from airtally.report.figures import font_folder
+from airtally.report.drawing import font_folder
 from airtally.report.pages import report_pages
 
 Paper = Literal["a4", "us-letter"]

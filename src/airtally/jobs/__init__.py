@@ -1,0 +1,1 @@
+"""The spine: each of the user's jobs as one straight function."""

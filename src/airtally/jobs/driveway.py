@@ -1,0 +1,36 @@
+"""What needs no log and no fit: safety, pressures, test-in beside test-out."""
+
+from __future__ import annotations
+
+from airtally.errors import Problem
+from airtally.house.parts import House
+from airtally.jobs.inputs import JobInputs
+from airtally.network.answers import PressureAnswers
+from airtally.record.documents import Document
+from airtally.record.of_findings import filter_plan_document
+from airtally.record.of_pressures import HOOKUP_TITLE, pressures_document
+from airtally.record.of_safety import safety_document, visit_readings_document
+from airtally.report.hookup_drawing import hookup_drawing
+from airtally.safety.assess import assess
+
+
+def driveway_answers(inputs: JobInputs, answers: PressureAnswers) -> tuple[Document, tuple[Problem, ...]]:
+    """Return what needs no log and no fit: safety, pressures, test-in beside test-out."""
+    verdict = assess(inputs.house, inputs.visits, inputs.log, answers.cases)
+    sections = {
+        "safety": safety_document(verdict, inputs.house),
+        "pressures": pressures_document(answers) | _hookup_drawing(answers, inputs.house),
+        "visit_readings": visit_readings_document(inputs.visits, inputs.house),
+        "filter_plan": filter_plan_document(inputs.house),
+    }
+    return sections, verdict.problems + answers.problems
+
+
+def _hookup_drawing(answers: PressureAnswers, house: House) -> Document:
+    """Return the hookup as a drawing for the record, nothing where no hookup was worked out."""
+    if answers.hookup is None:
+        return {}
+    drawn = hookup_drawing(answers.hookup.design, is_invented=house.is_invented)
+    return {
+        "hookup_drawing": {"title": drawn.title, "sentence": drawn.sentence, "svg": drawn.svg, "answer": HOOKUP_TITLE}
+    }
