@@ -31,9 +31,9 @@ class Block:
 @cache
 def _advances(weight: int) -> dict[int, float]:
     """Return how far each letter of the label font moves the pen, by code point, in sizes of the font. [-]"""
-    font = TTFont(font_folder() / f"BarlowSemiCondensed-{weight}.ttf", lazy=True)
-    widths, whole = font["hmtx"], font["head"].unitsPerEm
-    return {code: widths[glyph][0] / whole for code, glyph in font.getBestCmap().items()}
+    with TTFont(font_folder() / f"BarlowSemiCondensed-{weight}.ttf", lazy=True) as font:
+        widths, whole = font["hmtx"], font["head"].unitsPerEm
+        return {code: widths[glyph][0] / whole for code, glyph in font.getBestCmap().items()}
 
 
 def text_width(text: str, size: float, weight: int = 400) -> float:
