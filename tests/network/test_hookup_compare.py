@@ -27,12 +27,12 @@ from airtally.network.ducts.hookup import design_hookup
 from airtally.network.ducts.hookup_compare import (
     AirflowFigures,
     FilterInLine,
-    Plate,
     SpeedComparison,
     compare_cleaners,
     comparison_words,
 )
 from airtally.network.ducts.hookup_parts import CleanerFan, TrunkState
+from airtally.network.ducts.plate import Plate
 
 HEPA = FilterInLine(
     name="in-line HEPA",

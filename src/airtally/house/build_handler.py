@@ -97,6 +97,7 @@ def build_handler(
         supply_leak_outside=entry.quantity("supply_leak_outside"),
         duct_volume=entry.quantity("duct_volume"),
         rated_static=entry.quantity("rated_static"),
+        cooling_capacity=capacity,
         motor=motor,
     )
 

@@ -173,7 +173,7 @@ class FanSpeed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirHandler:
-    """The central fan and what hangs on it. ``duct_volume`` [m3], ``rated_static`` [Pa]."""
+    """The central fan and what hangs on it. ``duct_volume`` [m3], ``rated_static`` [Pa], ``cooling_capacity`` [W]."""
 
     speeds: tuple[FanSpeed, ...]
     filters: tuple[Filter, ...]
@@ -182,6 +182,8 @@ class AirHandler:
     """Share of handler flow lost outdoors from supply ducts. [-]"""
     duct_volume: Estimate | None = None
     rated_static: Estimate | None = None
+    cooling_capacity: Estimate | None = None
+    """From the plate; None where nobody read it or nothing cools."""
     motor: str = "unknown"
     """``PSC``, ``ECM`` or ``unknown``."""
 

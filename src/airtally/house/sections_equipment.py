@@ -22,6 +22,7 @@ AIR_HANDLER = Section(
             form=Form.QUANTITY,
             kind=Kind.HEAT_OUTPUT,
             meaning="From the plate; finds the flow where not measured, and checks it.",
+            attribute="AirHandler.cooling_capacity",
             possible="0.5 to 10 ton",
         ),
         Field(

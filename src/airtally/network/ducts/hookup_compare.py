@@ -8,6 +8,7 @@ from airtally.errors import InputError, Problem
 from airtally.estimates import Estimate
 from airtally.network.ducts.blower import Blower, OperatingPoint, Resistance, assumed_words, settle
 from airtally.network.ducts.hookup import HookupDesign
+from airtally.network.ducts.plate import Plate, against_plate
 from airtally.network.spread import default, spread, total
 from airtally.physics.fans import temperature_rise_by_flow
 
@@ -34,16 +35,6 @@ class FilterInLine:
     rated_flow: Estimate
     efficiency: Estimate
     rated_drop: Estimate = IN_LINE_DROP
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plate:
-    """What the furnace and the outdoor unit say. Heat output [W], rises [K], cooling capacity [W]; None if not read."""
-
-    heat_output: Estimate | None = None
-    lowest_rise: Estimate | None = None
-    highest_rise: Estimate | None = None
-    cooling_capacity: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,7 +207,7 @@ def _figures(
             lambda heat, q: float(temperature_rise_by_flow(heat, q, blower.density)),
             plate.heat_output, point.flow, unit="K", source="heat output over airflow",
         )  # fmt: skip
-        says = _against_plate(rise, plate)
+        says = against_plate(rise, plate)
     if blower.name == COOLING and plate.cooling_capacity is not None:
         per_capacity = spread(
             lambda q, watts: q / watts, point.flow, plate.cooling_capacity, unit="m3/J", source="airflow over capacity"
@@ -225,19 +216,6 @@ def _figures(
         flow=point.flow, flow_change=point.flow_change, static=point.static, clean_air=clean_air, power=power,
         heat_rise=rise, rise_against_plate=says, flow_per_capacity=per_capacity,
     )  # fmt: skip
-
-
-def _against_plate(rise: Estimate, plate: Plate) -> str:
-    if plate.lowest_rise is None or plate.highest_rise is None:
-        return "plate not read"
-    low, high = plate.lowest_rise.value, plate.highest_rise.value
-    if rise.low > high:
-        return "above the plate"
-    if rise.high < low:
-        return "below the plate"
-    if low <= rise.low and rise.high <= high:
-        return "within the plate"
-    return "cannot be told"
 
 
 def _sum_power(blower: Estimate | None, cleaner: Estimate) -> Estimate | None:

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.parts import AirHandler, ApplianceKind, Cleaner, FanSpeed, House
+from airtally.house.parts import AirHandler, Cleaner, FanSpeed, House
 from airtally.network.ducts.blower import Blower
 from airtally.network.ducts.fan_curves import FanTable, MotorKind
-from airtally.network.ducts.hookup_compare import FilterInLine, Plate
+from airtally.network.ducts.hookup_compare import FilterInLine
 from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, usual_loop
+from airtally.network.ducts.plate import Plate, plate_of
 from airtally.network.ducts.sensor_place import DuctAir
 from airtally.network.home.from_survey import LATEST, newest, present
 from airtally.network.spread import default, spread, total
@@ -121,7 +122,7 @@ def surveyed_hookup(
         efficiency=USUAL_EFFICIENCY,
     )
     return SurveyedHookup(
-        hookup=hookup, blowers=tuple(blowers), plate=_plate(house, visits, time), in_line=in_line,
+        hookup=hookup, blowers=tuple(blowers), plate=plate_of(house, visits, time), in_line=in_line,
         duct_air=_duct_air(handler, states, time),
     )  # fmt: skip
 
@@ -242,18 +243,6 @@ def _assumed_flow(flow: Estimate) -> Estimate:
     """Return the flow that an in-line filter is taken to be rated for: the blower's own."""
     return default(
         flow.value, flow.value, flow.value, "m3/s", "default: in-line filter chosen for the blower's airflow"
-    )
-
-
-def _plate(house: House, visits: tuple[Visit, ...], time: float) -> Plate:
-    """Return what the plates say; heat output as read on a visit, else as surveyed for the furnace."""
-    outputs = (one.output for one in present(house.appliances, time) if one.kind is ApplianceKind.FURNACE)
-    furnace = next((one for one in outputs if one is not None), None)
-    return Plate(
-        heat_output=_measured(visits, "heat_output", time, None) or furnace,
-        lowest_rise=_measured(visits, "plate_rise_low", time, None),
-        highest_rise=_measured(visits, "plate_rise_high", time, None),
-        cooling_capacity=_measured(visits, "cooling_capacity", time, None),
     )
 
 
