@@ -35,8 +35,8 @@ from airtally.network.ducts.hookup import HookupDesign, design_hookup, design_wo
 from airtally.network.ducts.hookup_loop import friction_table, loop_numbers, loop_pressure
 from airtally.network.ducts.hookup_parts import CleanerFan, Hookup, LoopDuct, Trunk, TrunkState, fitting
 from airtally.network.ducts.hookup_states import return_states, supply_states, wanted_loop_flow
-from airtally.physics.ducts import friction_pressure_drop
-from airtally.physics.filtration import TapOrder, loop_clean_air_rate
+from airtally.physics.ducts.friction import friction_pressure_drop
+from airtally.physics.filters.loop import TapOrder, loop_clean_air_rate
 
 RUN = LoopDuct(
     diameter=8 * INCH,

@@ -19,7 +19,7 @@ from airtally.network.ducts.sensor_place import (
     place_sensor,
     view_of_place,
 )
-from airtally.physics.ducts import equivalent_diameter
+from airtally.physics.ducts.sections import equivalent_diameter
 
 AIR = DuctAir(
     flow=sure(1000 * CFM, "m3/s"),

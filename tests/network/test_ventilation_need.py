@@ -14,7 +14,8 @@ from airtally.house.parts import Envelope, House, Occupants, RunsWith, Ventilati
 from airtally.limits.tables import VentilationEdition
 from airtally.network.outdoor_air.ventilation_need import WEATHER_FACTORS, VentilationNeed, ventilation_need
 from airtally.network.outdoor_air.ventilation_need_fans import FanSchedule, effectiveness_of, older_effectiveness
-from airtally.physics.infiltration import PrintedUnits, Superposition
+from airtally.physics.infiltration.superposition import Superposition
+from airtally.physics.ventilation.need import PrintedUnits
 from airtally.visits import HouseState, Reading, Visit, VisitKind
 
 CFM = 0.3048**3 / 60.0

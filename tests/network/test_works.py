@@ -19,7 +19,7 @@ from airtally.network.home.works import (
     transfer_paths,
     works_of,
 )
-from airtally.physics.fans import flow_by_heat_rise
+from airtally.physics.fans.heat_rise import flow_by_heat_rise
 from airtally.visits.parts import HandlerMode
 
 CFM, INCH = 4.719474e-4, 249.08891

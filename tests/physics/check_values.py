@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 FOLDER = Path(__file__).parent / "checkvalues"
-MODULES = tuple(sorted(path.stem for path in FOLDER.glob("*.csv")))
+MODULES = tuple(sorted(".".join(path.relative_to(FOLDER).with_suffix("").parts) for path in FOLDER.rglob("*.csv")))
 MARKS = ("READ", "COMPUTED", "FROM MEMORY")
 WORKED = frozenset({"airflow 11", "particles 9"})
 CFM = 0.3048**3 / 60.0
@@ -86,7 +86,7 @@ def tolerance_in_si(text: str, expected: float) -> float:
 def read_rows(module: str) -> list[CheckValue]:
     """Return every row of one module's file."""
     found = []
-    with (FOLDER / f"{module}.csv").open(newline="") as file:
+    with FOLDER.joinpath(*module.split(".")).with_suffix(".csv").open(newline="") as file:
         for line, row in enumerate(csv.DictReader(file), start=2):
             expected = float(in_si(row["expected"]))
             found.append(

@@ -1,6 +1,6 @@
 """Change one number of the physics by 3 % at a time and see whether any test of the room notices.
 
-Run ``python -m tests.physics.mutants`` from the root of the repository; ``--only draft,fans`` takes some modules,
+Run ``python -m tests.physics.mutants`` from the root of the repository; ``--only flues.draft,fans.laws`` takes some modules,
 ``--operators`` swaps plus with minus and times with divided by instead. It ends with 1 if a change that is not listed
 in EQUIVALENT goes unnoticed. Every change is tried in its own process, so nothing on disk is touched.
 """
@@ -37,20 +37,31 @@ _START = "root = np.full(np.broadcast_shapes(re.shape, roughness.shape), 7.0)"
 _SLOPE = "slope = 1.0 + 2.0 / np.log(10.0) * 2.51 / turbulent / argument"
 _SOONER = "only sets how soon the search settles, and six steps are plenty; the root is the same"
 EQUIVALENT: dict[tuple[str, str, str], str] = {
-    ("ducts", _START, "7.0"): _SOONER,
-    **{("ducts", _SLOPE, found): _SOONER for found in ("1.0", "2.0", "10.0", "2.51")},
+    ("ducts.friction", _START, "7.0"): _SOONER,
+    **{("ducts.friction", _SLOPE, found): _SOONER for found in ("1.0", "2.0", "10.0", "2.51")},
     (
-        "ducts",
+        "ducts.friction",
         "factor: Number = np.where(re < LAMINAR_LIMIT, 64.0 / re + 0.0 * roughness, root**-2.0)[()]",
         "+",
     ): "adds nothing: it only lets a roughness that is no number show",
     (
-        "index",
+        "particles.index",
         "BINARY_SLACK = 1e-6",
         "1e-6",
     ): "anything from the error of binary fractions to a thousandth of a tenth will do",
 }
 """(module, the line it stands on, the number) -> why nothing outside could notice."""
+
+
+def module_names() -> list[str]:
+    """Return the dotted name below ``airtally.physics`` of every module that computes."""
+    paths = [path.relative_to(PHYSICS).with_suffix("") for path in PHYSICS.rglob("*.py") if path.stem != "__init__"]
+    return sorted(".".join(path.parts) for path in paths if path.stem not in {"guards", "ranges"})
+
+
+def path_of(module: str) -> Path:
+    """Return the file of a module."""
+    return PHYSICS.joinpath(*module.split(".")).with_suffix(".py")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +82,11 @@ class Mutant:
         return self.module, self.text.strip(), self.found
 
     def __str__(self) -> str:
-        return f"{self.module}.py:{self.line}: {self.found} -> {self.becomes}   {self.text.strip()}"
+        return f"{self.module}:{self.line}: {self.found} -> {self.becomes}   {self.text.strip()}"
 
     def source(self) -> str:
         """Return the module's text with the change in it."""
-        text = (PHYSICS / f"{self.module}.py").read_text(encoding="utf-8")
+        text = path_of(self.module).read_text(encoding="utf-8")
         lines = text.splitlines(keepends=True)
         line = lines[self.line - 1]
         lines[self.line - 1] = line[: self.start] + self.becomes + line[self.end :]
@@ -103,7 +114,7 @@ def _not_numbers_of_physics(tree: ast.AST) -> set[int]:
 
 def numbers(module: str) -> Iterator[Mutant]:
     """Yield a change of every number other than zero that a module writes out."""
-    text = (PHYSICS / f"{module}.py").read_text(encoding="utf-8")
+    text = path_of(module).read_text(encoding="utf-8")
     lines = text.splitlines()
     tree = ast.parse(text)
     skipped = _not_numbers_of_physics(tree)
@@ -125,7 +136,7 @@ def numbers(module: str) -> Iterator[Mutant]:
 
 def operators(module: str) -> Iterator[Mutant]:
     """Yield a swap of every plus, minus, times and divided-by between two terms on one line."""
-    text = (PHYSICS / f"{module}.py").read_text(encoding="utf-8")
+    text = path_of(module).read_text(encoding="utf-8")
     lines = text.splitlines()
     for node in ast.walk(ast.parse(text)):
         if not isinstance(node, ast.BinOp) or type(node.op) not in SWAPS:
@@ -160,7 +171,7 @@ class _Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def __init__(self, mutant: Mutant) -> None:
         self.name = f"airtally.physics.{mutant.module}"
-        self.path = str(PHYSICS / f"{mutant.module}.py")
+        self.path = str(path_of(mutant.module))
         self.text = mutant.source()
 
     def find_spec(self, name, path, target=None):  # noqa: ARG002 - importlib's own words
@@ -224,9 +235,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--only", default="", help="modules, separated by commas")
     parser.add_argument("--operators", action="store_true", help="swap signs instead of changing numbers")
     asked = parser.parse_args(arguments)
-    modules = [name for name in asked.only.split(",") if name] or sorted(
-        path.stem for path in PHYSICS.glob("*.py") if path.stem not in {"__init__", "guards", "ranges"}
-    )
+    modules = [name for name in asked.only.split(",") if name] or module_names()
     _load_what_tests_share()
     if any(name.startswith("airtally.physics") for name in sys.modules):
         raise SystemExit("the physics was imported before the changes; the run would prove nothing")

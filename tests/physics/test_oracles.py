@@ -8,7 +8,14 @@ import psychrolib
 import pytest
 from numpy.testing import assert_allclose
 
-from airtally.physics import air, ducts, particles
+from airtally.physics.air.moist import air_density, pressure_at_altitude
+from airtally.physics.ducts.fittings import LOSS_COEFFICIENTS
+from airtally.physics.ducts.friction import (
+    friction_factor_altshul_tsal,
+    friction_factor_colebrook,
+    friction_pressure_drop,
+)
+from airtally.physics.particles.settling import settling_velocity
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
@@ -17,20 +24,20 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 @pytest.mark.parametrize("roughness", [0.0, 1e-4, 4.5e-4, 1e-2])
 def test_colebrook_agrees_with_fluids(reynolds, roughness):
     expected = fluids.friction_factor(Re=reynolds, eD=roughness, Method="Colebrook")
-    assert_allclose(ducts.friction_factor_colebrook(reynolds, roughness), expected, rtol=1e-9)
+    assert_allclose(friction_factor_colebrook(reynolds, roughness), expected, rtol=1e-9)
 
 
 @pytest.mark.parametrize("reynolds", [5e3, 2e4, 1e5, 1e6])
 @pytest.mark.parametrize("roughness", [1e-4, 4.5e-4, 1e-2])
 def test_altshul_tsal_agrees_with_fluids(reynolds, roughness):
     expected = fluids.friction_factor(Re=reynolds, eD=roughness, Method="Tsal_1989")
-    assert_allclose(ducts.friction_factor_altshul_tsal(reynolds, roughness), expected, rtol=1e-9)
+    assert_allclose(friction_factor_altshul_tsal(reynolds, roughness), expected, rtol=1e-9)
 
 
 @pytest.mark.parametrize(("ratio", "name"), [(0.75, "0.75"), (1.0, "1"), (1.5, "1.5"), (2.0, "2")])
 def test_bend_coefficients_are_those_of_fluids(ratio, name):
     bend = fluids.fittings.bend_rounded(Di=0.2032, angle=90.0, fd=0.02, bend_diameters=ratio)
-    assert_allclose(ducts.LOSS_COEFFICIENTS[f"smooth 90 degree bend, r/D {name}"], bend, atol=0.006)
+    assert_allclose(LOSS_COEFFICIENTS[f"smooth 90 degree bend, r/D {name}"], bend, atol=0.006)
 
 
 @pytest.mark.parametrize("temperature", [-25.0, -5.0, 0.0, 10.0, 20.0, 35.0])
@@ -39,24 +46,24 @@ def test_bend_coefficients_are_those_of_fluids(ratio, name):
 def test_moist_air_agrees_with_psychrolib(temperature, humidity, pressure):
     ratio = psychrolib.GetHumRatioFromRelHum(temperature, humidity, pressure)
     expected = psychrolib.GetMoistAirDensity(temperature, ratio, pressure)
-    assert_allclose(air.air_density(temperature + 273.15, humidity, pressure), expected, rtol=1e-4)
+    assert_allclose(air_density(temperature + 273.15, humidity, pressure), expected, rtol=1e-4)
 
 
 @pytest.mark.parametrize("altitude", [0.0, 500.0, 1500.0, 3000.0])
 def test_the_standard_atmosphere_agrees_with_psychrolib(altitude):
-    assert_allclose(air.pressure_at_altitude(altitude), psychrolib.GetStandardAtmPressure(altitude), rtol=1e-9)
+    assert_allclose(pressure_at_altitude(altitude), psychrolib.GetStandardAtmPressure(altitude), rtol=1e-9)
 
 
 @pytest.mark.parametrize("diameter", [0.3e-6, 1e-6, 10e-6])
 def test_settling_without_slip_agrees_with_fluids_in_the_range_of_stokes(diameter):
     expected = fluids.v_terminal(D=diameter, rhop=1000.0, rho=1.2, mu=1.81e-5, Method="Stokes")
     # the library subtracts the buoyancy of air, one part in 800
-    assert_allclose(particles.settling_velocity(diameter, 1000.0, 1.81e-5), expected, rtol=2e-3)
+    assert_allclose(settling_velocity(diameter, 1000.0, 1.81e-5), expected, rtol=2e-3)
 
 
 def test_friction_agrees_with_fluids_from_end_to_end():
     flow = np.array([0.05, 0.118, 0.2])
-    found = ducts.friction_pressure_drop(flow, 0.2032, 10.0, 9.144e-5, 1.2014, 1.82e-5)
+    found = friction_pressure_drop(flow, 0.2032, 10.0, 9.144e-5, 1.2014, 1.82e-5)
     for one, loss in zip(flow, np.asarray(found), strict=True):
         speed = one / (np.pi * 0.2032**2 / 4.0)
         reynolds = fluids.Reynolds(V=speed, D=0.2032, rho=1.2014, mu=1.82e-5)

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from airtally.physics import infiltration
+from airtally.physics.infiltration.weather import WEATHER_FACTORS, weather_factor
 
 ROOT = Path(__file__).parents[2]
 LAST_DIGIT = 0.005
@@ -42,8 +42,8 @@ def hours_of(name):
 def test_a_typical_year_gives_the_published_weather_factor_to_its_last_digit(name, station, published):
     temperature, wind = hours_of(name)
     assert temperature.size == 8760
-    assert_allclose(infiltration.weather_factor(temperature, wind) * 3600.0, published, atol=LAST_DIGIT)
-    assert_allclose(infiltration.WEATHER_FACTORS[station] * 3600.0, published, rtol=1e-12)
+    assert_allclose(weather_factor(temperature, wind) * 3600.0, published, atol=LAST_DIGIT)
+    assert_allclose(WEATHER_FACTORS[station] * 3600.0, published, rtol=1e-12)
 
 
 def test_the_method_of_the_weather_factors_written_out_hour_by_hour_gives_the_same():
@@ -60,13 +60,13 @@ def test_the_method_of_the_weather_factors_written_out_hour_by_hour_gives_the_sa
         turnover = (1.0 - math.exp(-changes)) / changes + before * math.exp(-changes)
         total += turnover
     expected = 185.0 / 0.074 / (1000.0 * total / len(celsius))
-    found = infiltration.weather_factor(np.array(celsius) + 273.15, np.array(wind)) * 3600.0
+    found = weather_factor(np.array(celsius) + 273.15, np.array(wind)) * 3600.0
     assert_allclose(found, expected, rtol=1e-9)
 
 
 @pytest.mark.open_data
 def test_a_cold_windy_coast_has_a_larger_factor_than_a_mild_inland_place():
-    coast, inland = (infiltration.weather_factor(*hours_of(name)) for name in ("703165TY.csv", "723170TYA.CSV"))
+    coast, inland = (weather_factor(*hours_of(name)) for name in ("703165TY.csv", "723170TYA.CSV"))
     assert coast > 1.5 * inland
 
 
@@ -76,5 +76,5 @@ def test_the_factors_held_are_the_published_ones():
         727930: 0.56, 726980: 0.52, 727850: 0.64, 725300: 0.60, 726580: 0.63, 725090: 0.66, 722190: 0.46,
         722780: 0.43, 722020: 0.41, 725650: 0.59, 702730: 0.71, 703165: 0.80, 723170: 0.43,
     }  # fmt: skip
-    assert {one: round(factor * 3600.0, 6) for one, factor in infiltration.WEATHER_FACTORS.items()} == printed
+    assert {one: round(factor * 3600.0, 6) for one, factor in WEATHER_FACTORS.items()} == printed
     assert all(0.29 <= factor <= 1.56 for factor in printed.values())

@@ -15,7 +15,7 @@ from tests.network.hookup_parts import CFM, CIRCULATE, HEATING, HOOKUP, LOOP, TR
 from airtally.network.ducts.hookup import HookupDesign, design_hookup
 from airtally.network.ducts.hookup_parts import LoopDuct
 from airtally.network.ducts.sensor_place import Candidate, DuctAir, SensorSpot, SensorView, view_of_place
-from airtally.physics.filtration import TapOrder
+from airtally.physics.filters.loop import TapOrder
 from airtally.report.drawing import Drawing, font_folder
 from airtally.report.hookup_drawing import Sheet, hookup_drawing
 from airtally.report.hookup_svg import ROOM_FOR_OTHER_FONTS, SMALLEST, text_width, wrapped

@@ -47,7 +47,7 @@ from airtally.house.parts import (
 from airtally.limits import Status, governing, limits_on
 from airtally.network import NamedFlow, house_pressure
 from airtally.network.ducts.hookup import design_hookup
-from airtally.physics.filtration import TapOrder, loop_clean_air_rate, loop_recirculation
+from airtally.physics.filters.loop import TapOrder, loop_clean_air_rate, loop_recirculation
 from airtally.quantities import Quantity
 from airtally.record.of_answers import _rule
 from airtally.safety import Grade, HandOver, SafetyVerdict, Standing, alarm_sentence, assess, fill, pressure_limits

@@ -8,8 +8,8 @@ from airtally.arrays import Floats
 from airtally.errors import Problem, Severity
 from airtally.house.parts import AirSide, House
 from airtally.inference.grid import bridge, on_grid
-from airtally.physics.infiltration import basic_infiltration
-from airtally.physics.leakage import effective_leakage_area
+from airtally.physics.infiltration.stack_and_wind import basic_infiltration
+from airtally.physics.leaks.tightness import effective_leakage_area
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
 

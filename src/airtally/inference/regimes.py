@@ -13,7 +13,7 @@ from airtally.arrays import Floats
 from airtally.house.parts import House, RunsWith, VentilationKind
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF
 from airtally.parameters import Values
-from airtally.physics.infiltration import through_cracks
+from airtally.physics.infiltration.superposition import through_cracks
 
 SINKS = ("air_exchange", "settling", "filter", "cleaner", "portable")
 """Names of the ways out, in the order pages show them."""
@@ -122,7 +122,7 @@ def regime_rates(house: House, fan: int, values: Values, pull: Floats) -> Regime
     On the return duct air meets the cleaner before the filter, so what the cleaner took the filter
     cannot take again. With the central fan off a cleaner on the duct cleans only the duct. Leak air and
     fans that move air one way lean on the leaks of the house, see
-    :func:`~airtally.physics.infiltration.through_cracks`.
+    :func:`~airtally.physics.infiltration.superposition.through_cracks`.
 
     Parameters
     ----------

@@ -1,1 +1,1 @@
-"""Pure cited functions, one subject a file: numbers in, numbers out, SI; no house, no clock, no files."""
+"""Pure cited functions, a folder a subject: numbers in, numbers out, SI; no house, no clock, no files."""

@@ -19,7 +19,7 @@ from airtally.house.parts import (
     Venting,
 )
 from airtally.inference.events import EVENT_KINDS, Source
-from airtally.physics.filtration import merv_efficiency
+from airtally.physics.filters.efficiency import merv_efficiency
 from airtally.scenario.edits import Edit, add_cleaner, add_ventilation, fit_filter, seal_returns
 from airtally.scenario.scenario import FanPlan, Scenario
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 from airtally.network.ducts.hookup import HookupDesign
 from airtally.network.ducts.hookup_states import LoopState
 from airtally.network.ducts.sensor_place import SensorSpot, SensorView
-from airtally.physics.filtration import TapOrder
+from airtally.physics.filters.loop import TapOrder
 from airtally.report import words
 from airtally.report.drawing import HAIR, INK, INK_2, LEAF, Drawing
 from airtally.report.hookup_svg import (

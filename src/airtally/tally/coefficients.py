@@ -9,7 +9,7 @@ import numpy as np
 
 from airtally.arrays import Floats, Integers
 from airtally.house.parts import VentilationKind
-from airtally.physics.infiltration import through_cracks
+from airtally.physics.infiltration.superposition import through_cracks
 from airtally.tally.duct import Duct, clean_air, duct_of, running_ventilation
 from airtally.tally.house_air import ON_RETURN_DUCT, HouseAir
 
@@ -69,7 +69,7 @@ def coefficients(house_air: HouseAir) -> Coefficients:
     Volume flow closes in every zone: what supplies and fans bring beyond what returns and fans draw flows
     through the house to zones that draw more than they get, in proportion, and the rest leaves outdoors.
     Infiltration leaves from the zone it entered. What fans bring in or take out without a match is leant on
-    the leaks of the whole house by halves (:func:`~airtally.physics.infiltration.through_cracks`): it keeps out
+    the leaks of the whole house by halves (:func:`~airtally.physics.infiltration.superposition.through_cracks`): it keeps out
     half its flow of natural infiltration, and an exhaust draws the rest of its own through the envelope
     where infiltration enters, with the envelope's penetration.
 

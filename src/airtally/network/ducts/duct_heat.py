@@ -9,7 +9,7 @@ from math import pi
 from airtally.errors import InputError, require_positive
 from airtally.estimates import Estimate
 from airtally.network.spread import default, spread
-from airtally.physics.conduction import conduction_fraction, duct_exit_temperature, duct_heat_loss
+from airtally.physics.ducts.heat import conduction_fraction, duct_exit_temperature, duct_heat_loss
 
 RESISTANCE_PER_R = 0.3048**2 * (5.0 / 9.0) * 3600.0 / 1055.05585262
 """One h ft2 degF/Btu. [m2 K/W], exact but for the Btu"""

@@ -14,7 +14,7 @@ import numpy as np
 from airtally.errors import Problem, Severity, require_positive
 from airtally.estimates import Estimate
 from airtally.network.spread import default
-from airtally.physics.fans import FIELD_SPECIFIC_POWER, SPLIT_CAPACITOR_EXPONENT
+from airtally.physics.fans.power import FIELD_SPECIFIC_POWER, SPLIT_CAPACITOR_EXPONENT
 
 STANDARD_DENSITY = 1.2014
 """Density that fan tables are printed at, 0.075 lb/ft3. [kg/m3]"""

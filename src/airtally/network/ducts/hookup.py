@@ -34,8 +34,8 @@ from airtally.network.ducts.hookup_states import (
     wanted_loop_flow,
 )
 from airtally.network.spread import spread, total
-from airtally.physics.ducts import round_duct_area
-from airtally.physics.filtration import TapOrder
+from airtally.physics.ducts.sections import round_duct_area
+from airtally.physics.filters.loop import TapOrder
 
 QUIET_VELOCITY = 4.572
 """900 ft/min: faster air in a branch is often heard. [m/s]; common practice, no source"""

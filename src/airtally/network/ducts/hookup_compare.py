@@ -10,7 +10,7 @@ from airtally.network.ducts.blower import Blower, OperatingPoint, Resistance, as
 from airtally.network.ducts.hookup import HookupDesign
 from airtally.network.ducts.plate import Plate, against_plate
 from airtally.network.spread import default, spread, total
-from airtally.physics.fans import temperature_rise_by_flow
+from airtally.physics.fans.heat_rise import temperature_rise_by_flow
 
 HEATING, COOLING = "heating", "cooling"
 IN_LINE_DROP = default(

@@ -22,14 +22,10 @@ from airtally.network.ducts.hookup_parts import (
     loss_coefficients,
 )
 from airtally.network.spread import default, spread
-from airtally.physics.ducts import (
-    fitting_pressure_drop,
-    flex_compression_factor,
-    friction_pressure_drop,
-    round_duct_area,
-    velocity_pressure,
-)
-from airtally.physics.filtration import TapOrder
+from airtally.physics.ducts.fittings import fitting_pressure_drop, flex_compression_factor, velocity_pressure
+from airtally.physics.ducts.friction import friction_pressure_drop
+from airtally.physics.ducts.sections import round_duct_area
+from airtally.physics.filters.loop import TapOrder
 
 FRICTION_SPREAD = 0.10
 """Half width of friction over itself: joints, real roughness. [-]; judgement"""

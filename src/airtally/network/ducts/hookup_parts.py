@@ -20,8 +20,10 @@ from airtally.network.ducts.fan_curves import (
     curve_from_table,
 )
 from airtally.network.spread import default, total
-from airtally.physics.ducts import LOSS_COEFFICIENTS, ROUGHNESS, equivalent_diameter
-from airtally.physics.filtration import TapOrder
+from airtally.physics.ducts.fittings import LOSS_COEFFICIENTS
+from airtally.physics.ducts.friction import ROUGHNESS
+from airtally.physics.ducts.sections import equivalent_diameter
+from airtally.physics.filters.loop import TapOrder
 
 TRADE_DIAMETERS = tuple(0.0254 * inches for inches in (5, 6, 7, 8, 9, 10, 12, 14))
 """Round ducts sold, 5 to 14 inch. [m]; common practice, no source"""

@@ -16,8 +16,8 @@ from airtally.network.ducts.hookup_loop import (
 )
 from airtally.network.ducts.hookup_parts import BOX_SHARE, STOPPED_BLOWER, Hookup, TrunkState
 from airtally.network.spread import spread
-from airtally.physics.ducts import round_duct_area
-from airtally.physics.filtration import TapOrder, loop_clean_air_rate, loop_recirculation
+from airtally.physics.ducts.sections import round_duct_area
+from airtally.physics.filters.loop import TapOrder, loop_clean_air_rate, loop_recirculation
 
 BLOWER_OFF = "blower off"
 
@@ -329,6 +329,6 @@ def _zero(unit: str = "-") -> Estimate:
 def wanted_loop_flow(clean_air: float, efficiency: float, own_air: float) -> float:
     """Return the loop's flow [m3/s] that delivers a clean-air rate [m3/s], ``own_air`` taken in again [-].
 
-    The inverse of :func:`airtally.physics.filtration.loop_clean_air_rate`; the trunk must carry at least as much.
+    The inverse of :func:`airtally.physics.filters.loop.loop_clean_air_rate`; the trunk must carry at least as much.
     """
     return clean_air * (1.0 - own_air * (1.0 - efficiency)) / (efficiency * (1.0 - own_air))

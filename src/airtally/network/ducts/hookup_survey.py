@@ -15,7 +15,8 @@ from airtally.network.ducts.plate import Plate, plate_of
 from airtally.network.ducts.sensor_place import DuctAir
 from airtally.network.home.from_survey import LATEST, newest, present
 from airtally.network.spread import default, spread, total
-from airtally.physics.air import air_density, air_viscosity, pressure_at_altitude
+from airtally.physics.air.gas import air_viscosity
+from airtally.physics.air.moist import air_density, pressure_at_altitude
 from airtally.visits.parts import HandlerMode, Visit
 
 SPEEDS = (HandlerMode.HEATING, HandlerMode.COOLING, HandlerMode.CIRCULATE)

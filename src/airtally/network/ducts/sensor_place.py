@@ -10,7 +10,7 @@ from airtally.errors import Problem
 from airtally.estimates import Basis, Estimate
 from airtally.network.ducts.blower import assumed_words
 from airtally.network.spread import default, spread
-from airtally.physics.ducts import TRAVERSE_DIAMETERS, purge_time
+from airtally.physics.ducts.measuring import TRAVERSE_DIAMETERS, purge_time
 
 LEAST_ROOM_SHARE = 0.2
 """Share of the room's level that must survive to a place before a threshold may be turned into one there. [-]; judgement"""

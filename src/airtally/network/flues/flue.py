@@ -8,9 +8,9 @@ from enum import StrEnum
 from airtally.errors import Problem, Severity
 from airtally.estimates import Estimate
 from airtally.network.spread import default, spread
-from airtally.physics.air import STANDARD_PRESSURE
-from airtally.physics.leakage import REFERENCE_HEIGHT
-from airtally.physics.pressures import stack_pressure
+from airtally.physics.constants import STANDARD_PRESSURE
+from airtally.physics.leaks.tightness import REFERENCE_HEIGHT
+from airtally.physics.pressures.stack import stack_pressure
 
 MINUTE = 60.0
 HOUR = 3600.0

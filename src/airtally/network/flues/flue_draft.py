@@ -28,7 +28,7 @@ from airtally.network.flues.flue_state import FlowState, PressureLaw, flow_state
 from airtally.network.home.house_pressure import HousePressure, NamedFlow
 from airtally.network.solver.graph import OUTDOORS, Link, Resistance
 from airtally.network.spread import default, spread, total
-from airtally.physics.draft import least_gas_vent_draft
+from airtally.physics.flues.draft import least_gas_vent_draft
 
 JUDGED = "warmth, flow, losses and time constants of the fire are judgement unless measured"
 NOT_TESTED = "not tested with a fire"

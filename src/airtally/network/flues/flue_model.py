@@ -18,9 +18,12 @@ from airtally.errors import require_positive
 from airtally.estimates import Basis, Estimate
 from airtally.network.flues.flue import Flue, Surroundings
 from airtally.network.spread import default
-from airtally.physics.air import HEAT_CAPACITY, air_density, air_viscosity
-from airtally.physics.draft import theoretical_draft
-from airtally.physics.ducts import friction_factor_colebrook, reynolds_number, velocity_pressure
+from airtally.physics.air.gas import air_viscosity
+from airtally.physics.air.moist import air_density
+from airtally.physics.constants import HEAT_CAPACITY
+from airtally.physics.ducts.fittings import velocity_pressure
+from airtally.physics.ducts.friction import friction_factor_colebrook, reynolds_number
+from airtally.physics.flues.draft import theoretical_draft
 from airtally.physics.guards import require_not_negative
 
 GAS_AS_AIR = default(1.0, 0.97, 1.03, "-", "flue gas taken as dry air, 1 to 3 % off")

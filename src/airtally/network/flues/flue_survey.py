@@ -11,7 +11,7 @@ from airtally.network.flues.flue import Firing, Surroundings, stack_at_hearth, s
 from airtally.network.flues.flue_draft import FlueDraft, Stage
 from airtally.network.home.from_survey import LATEST, newest, present
 from airtally.network.spread import default
-from airtally.physics.air import pressure_at_altitude
+from airtally.physics.air.moist import pressure_at_altitude
 from airtally.visits.parts import Reading, Visit
 
 HEATING_SEASON = default(278.0, 263.0, 291.0, "K", "outdoor temperature not given: a heating season from cold to mild")

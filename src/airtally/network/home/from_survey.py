@@ -11,7 +11,7 @@ from airtally.estimates import Basis, Estimate
 from airtally.house.parts import ExhaustKind, House, VentilationKind
 from airtally.network.home.house_pressure import NamedFlow
 from airtally.network.spread import default
-from airtally.physics.leakage import DEFAULT_LEAKAGE_EXPONENT
+from airtally.physics.leaks.power_law import DEFAULT_LEAKAGE_EXPONENT
 from airtally.visits.parts import HandlerMode, Reading, Visit
 
 LATEST = inf

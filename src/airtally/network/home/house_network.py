@@ -16,9 +16,9 @@ from airtally.network.home.from_survey import newest, present
 from airtally.network.home.unknowns import DOOR_EXPONENT, ORIFICE, TEST_PRESSURE, Layout
 from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Resistance
 from airtally.parameters import Values
-from airtally.physics.air import pressure_at_altitude
-from airtally.physics.leakage import DUCT_LEAKAGE_EXPONENT
-from airtally.physics.pressures import wall_pressure_coefficient
+from airtally.physics.air.moist import pressure_at_altitude
+from airtally.physics.leaks.power_law import DUCT_LEAKAGE_EXPONENT
+from airtally.physics.pressures.wind import wall_pressure_coefficient
 from airtally.visits.parts import HandlerMode, Visit
 
 ROOM_TEMPERATURE = 294.15

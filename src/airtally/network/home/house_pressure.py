@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from airtally.estimates import Estimate
 from airtally.network.spread import spread, total
-from airtally.physics.leakage import pressure_from_imbalance
+from airtally.physics.leaks.imbalance import pressure_from_imbalance
 
 CLOSED_FORM_SPREAD = 0.5
 """Half width of a computed house pressure as a share of it, unless measured; common practice, no source. [-]"""

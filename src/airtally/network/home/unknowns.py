@@ -14,7 +14,7 @@ from airtally.house.parts import AirHandler, Appliance, ApplianceKind, Exhaust, 
 from airtally.network.home.from_survey import newest, present
 from airtally.network.spread import spread
 from airtally.parameters import Parameter, Prior
-from airtally.physics.leakage import DUCT_LEAKAGE_EXPONENT
+from airtally.physics.leaks.power_law import DUCT_LEAKAGE_EXPONENT
 from airtally.visits.parts import HandlerMode, Visit
 
 INTERVAL = 1.6448536269514722

@@ -10,8 +10,9 @@ from airtally.arrays import Floats
 from airtally.errors import InputError
 from airtally.estimates import Estimate, Missing
 from airtally.network.spread import default, spread
-from airtally.physics.air import HEAT_CAPACITY, STANDARD_PRESSURE, air_density, humidity_ratio
-from airtally.physics.fans import fan_power
+from airtally.physics.air.moist import air_density, humidity_ratio
+from airtally.physics.constants import HEAT_CAPACITY, STANDARD_PRESSURE
+from airtally.physics.fans.power import fan_power
 from airtally.physics.guards import require_fraction
 
 EVAPORATION_HEAT = 2.45e6

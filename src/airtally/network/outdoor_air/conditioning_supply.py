@@ -12,7 +12,7 @@ from airtally.estimates import Basis, Estimate, Missing
 from airtally.network.conditioning_root import crossing
 from airtally.network.home.house_pressure import CLOSED_FORM_SPREAD, NamedFlow
 from airtally.network.spread import default, spread, total
-from airtally.physics.leakage import DEFAULT_LEAKAGE_EXPONENT
+from airtally.physics.leaks.power_law import DEFAULT_LEAKAGE_EXPONENT
 
 FORMULA = default(
     1.0, 1.0 - CLOSED_FORM_SPREAD, 1.0 + CLOSED_FORM_SPREAD, "-", "one-zone formula, +-50 %: common practice, no source"

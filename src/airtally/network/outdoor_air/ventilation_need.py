@@ -22,15 +22,10 @@ from airtally.network.outdoor_air.ventilation_need_fans import (
     is_balanced,
 )
 from airtally.network.spread import default, spread
-from airtally.physics.infiltration import (
-    PrintedUnits,
-    Superposition,
-    combined_ventilation,
-    effective_infiltration,
-    required_fan_flow,
-    total_ventilation,
-)
-from airtally.physics.leakage import effective_leakage_area, normalised_leakage
+from airtally.physics.infiltration.effective import effective_infiltration
+from airtally.physics.infiltration.superposition import Superposition, combined_ventilation
+from airtally.physics.leaks.tightness import effective_leakage_area, normalised_leakage
+from airtally.physics.ventilation.need import PrintedUnits, required_fan_flow, total_ventilation
 from airtally.visits.parts import Visit
 
 NEW_HOME_CAP = 2.0 / 3.0

@@ -12,7 +12,7 @@ from airtally.network.conditioning_root import crossing
 from airtally.network.home.from_survey import newest
 from airtally.network.spread import default, spread, total
 from airtally.physics.guards import require_fraction
-from airtally.physics.ventilation import cycle_turnover, intermittent_effectiveness
+from airtally.physics.ventilation.intermittent import cycle_turnover, intermittent_effectiveness
 from airtally.visits.parts import Visit
 
 HOUR = 3600.0

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from airtally.errors import Problem
-from airtally.physics.air import STANDARD_PRESSURE
+from airtally.physics.constants import STANDARD_PRESSURE
 
 OUTDOORS = "outdoors"
 """The node that every network has: pressure zero at height 0; its temperature stands in Network."""

@@ -45,7 +45,7 @@ MOST_STEPS, MOST_TRIALS, PATIENCE = 200, 40, 6
 OVERSHOOT = 0.3
 """Slope at the end of a step, as a share of the slope at its start, above which the step is shortened. [-]"""
 GRAVITY, DRY_AIR_CONSTANT = 9.80665, 287.042
-"""Repeated from physics.air: compiled code keeps the numbers it was compiled with."""
+"""Repeated from physics.constants: compiled code keeps the numbers it was compiled with."""
 _F = TypeVar("_F", bound=Callable[..., object])
 
 

@@ -1,0 +1,1 @@
+"""Air itself, moist and as a gas."""

@@ -1,0 +1,1 @@
+"""Ducts: sections, friction, fittings, heat, measuring in them."""

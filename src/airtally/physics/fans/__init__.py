@@ -1,0 +1,1 @@
+"""Fans: laws, power, airflow by heat rise."""

@@ -1,0 +1,1 @@
+"""Filters and cleaners: efficiency, clean air, loops, pressure drop, loading."""

@@ -1,0 +1,1 @@
+"""Flues: draft and cooling."""

@@ -1,0 +1,1 @@
+"""Air that comes in by itself."""

@@ -1,0 +1,1 @@
+"""Leaks of houses and ducts."""

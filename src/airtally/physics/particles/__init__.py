@@ -1,0 +1,1 @@
+"""Particles: in a room, in a sensor, in the index."""

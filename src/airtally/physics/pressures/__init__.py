@@ -1,0 +1,1 @@
+"""Pressures on a house that no fan makes."""

@@ -1,0 +1,1 @@
+"""Ventilation asked for, in time and in sum."""
