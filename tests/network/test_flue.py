@@ -502,8 +502,9 @@ def test_a_law_read_from_a_table_is_the_law(exponent: float) -> None:
         ends = sorted((0.8 * value, 1.2 * value))
         return Estimate(value=value, low=ends[0], high=ends[1], unit="Pa", basis=Basis.COMPUTED, source="slow")
 
-    law = tabled_law(slow)
-    assert len(asked) == 25
+    steps = np.linspace(-1.0, 1.0, 25)
+    grid = 1.5 * steps * np.abs(steps)
+    law = tabled_law(grid, tuple(slow(float(flow)) for flow in grid))
     for cfm in (40.0, 165.0, 389.0, 789.0, -150.0, -900.0):
         found = law((fan("one", cfm),))
         exact = house_pressure("one", (fan("one", cfm),), leakage, n, method_share=0.2).pressure

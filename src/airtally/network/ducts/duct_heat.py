@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from math import pi
 
 from airtally.errors import InputError, require_positive
 from airtally.estimates import Estimate
+from airtally.house.passages import DuctSide, Insulation
 from airtally.network.spread import default, spread
 from airtally.physics.ducts.heat import conduction_fraction, duct_exit_temperature, duct_heat_loss
 
@@ -15,23 +15,6 @@ RESISTANCE_PER_R = 0.3048**2 * (5.0 / 9.0) * 3600.0 / 1055.05585262
 """One h ft2 degF/Btu. [m2 K/W], exact but for the Btu"""
 STANDARD_DENSITY = 0.075 * 0.45359237 / 0.3048**3
 """Air of 0.075 lb/ft3, the trade's 1.08. [kg/m3], exact"""
-
-
-class DuctSide(StrEnum):
-    """Which way the air goes."""
-
-    SUPPLY = "supply"
-    RETURN = "return"
-
-
-class Insulation(StrEnum):
-    """What a duct is wrapped in."""
-
-    BARE = "bare metal"
-    R4 = "R-4.2"
-    R6 = "R-6"
-    R8 = "R-8"
-    UNKNOWN = "insulation not known"
 
 
 def _rated(middle: float, low: float, high: float, said: str) -> Estimate:

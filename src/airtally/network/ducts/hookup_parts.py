@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from airtally.errors import InputError, Problem
 from airtally.estimates import Basis, Estimate
@@ -56,13 +55,6 @@ MIXED_BACK_UNKNOWN = default(
 )
 CLOSE_TAPS = 3.0
 """Trunk diameters between the taps below which they count as close. [-]; judgement, no published distance was found"""
-
-
-class Discharge(StrEnum):
-    """Where the cleaner blows to."""
-
-    RETURN = "return trunk"
-    SUPPLY = "supply plenum"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from airtally.errors import Problem, Severity
 from airtally.estimates import Estimate
+from airtally.house.passages import FluePlace, FlueWall
 from airtally.network.spread import default, spread
 from airtally.physics.constants import STANDARD_PRESSURE
 from airtally.physics.leaks.tightness import REFERENCE_HEIGHT
@@ -23,24 +24,6 @@ class Firing(StrEnum):
     """Draws far more room air than it burns, cools fast as it dies."""
     CLOSED_STOVE = "stove with its door shut"
     DRAFT_HOOD = "gas appliance with a draft hood"
-
-
-class FlueWall(StrEnum):
-    """What the flue is made of."""
-
-    MASONRY = "masonry"
-    LINED_MASONRY = "masonry with an insulated liner"
-    SINGLE_METAL = "single-wall metal"
-    INSULATED_METAL = "insulated metal"
-    UNKNOWN = "wall not known"
-
-
-class FluePlace(StrEnum):
-    """Where the flue runs."""
-
-    INSIDE = "inside the house"
-    EXTERIOR = "on an exterior wall"
-    UNKNOWN = "place not known"
 
 
 JUDGEMENT = "judgement"

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from airtally.arrays import Floats
 from airtally.errors import Problem
 from airtally.estimates import Estimate
+from airtally.house.passages import FlueWall
 from airtally.network.flues.flue import (
     ROUGHNESS,
     WALL_LOSS,
     WALL_TIME,
     Firing,
     Flue,
-    FlueWall,
     Surroundings,
 )
 from airtally.network.flues.flue_draft import (
@@ -33,7 +32,7 @@ from airtally.network.flues.flue_draft import (
     stage_points,
     with_fire,
 )
-from airtally.network.flues.flue_model import estimate_at, flue_gas, inputs_of, spread_over
+from airtally.network.flues.flue_model import Inputs, estimate_at, flue_gas, inputs_of, spread_over
 from airtally.network.flues.flue_state import STAND_IN, FlowState, PressureLaw, flow_state
 from airtally.network.home.house_pressure import HousePressure, NamedFlow
 from airtally.network.spread import default
@@ -305,7 +304,7 @@ def _flue_change(
     }
     apart = {f"other {key}": one for key, one in theirs.items() if key not in steps}
 
-    def gained(values: Mapping[str, float]) -> Floats:
+    def gained(values: Inputs) -> Floats:
         changed = {key: values[key] + steps[key] if key in steps else values[f"other {key}"] for key in mine}
         now = flue_gas(flue, around, {key: values[key] for key in mine}, stage_points)
         then = flue_gas(other, around, changed, stage_points)

@@ -5,18 +5,18 @@ It is no permission and no time for which a fire may burn; until a whole burn wa
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
-from airtally.arrays import Floats
+from airtally.arrays import Floats, Number
 from airtally.errors import InputError
 from airtally.estimates import Estimate
 from airtally.network.flues.flue import Firing, Flue, Surroundings
 from airtally.network.flues.flue_model import (
     Band,
+    Inputs,
     Points,
     after_share,
     estimate_at,
@@ -174,13 +174,18 @@ class FlueDraft:
         return min((one for one in self.stages if one.stage in LIT), key=lambda one: one.margin.value)
 
 
-def stage_points(values: Mapping[str, float]) -> tuple[Floats, Floats]:
+def stage_points(values: Inputs) -> tuple[Floats, Floats]:
     """Return seconds burnt and seconds dying of every stage, in the order of :class:`Stage`."""
     lighting, _ = after_share(values, 0.1)
     _, third = after_share(values, 1.0 / 3.0)
     _, tenth = after_share(values, 0.1)
     burnt = values["burn_time"]
-    return np.array([0.0, lighting, burnt, burnt, burnt]), np.array([0.0, 0.0, 0.0, third, tenth])
+    return _along(0.0, lighting, burnt, burnt, burnt), _along(0.0, 0.0, 0.0, third, tenth)
+
+
+def _along(*points: Number) -> Floats:
+    """Return points side by side: shape (points,) of numbers, (M, points) of columns."""
+    return np.concatenate(np.broadcast_arrays(*(np.atleast_1d(one) for one in points)), axis=-1)
 
 
 def own_drafts(flue: Flue, around: Surroundings) -> tuple[OwnDraft, ...]:
@@ -198,7 +203,7 @@ def own_drafts(flue: Flue, around: Surroundings) -> tuple[OwnDraft, ...]:
     """
     inputs = inputs_of(flue, around)
 
-    def figures(values: Mapping[str, float]) -> Floats:
+    def figures(values: Inputs) -> Floats:
         gas = flue_gas(flue, around, values, stage_points)
         return np.stack((gas.temperature, gas.flow, gas.pull, gas.losses, gas.pull - gas.losses))
 
@@ -383,7 +388,7 @@ def draft_course(flue: Flue, around: Surroundings, state: FlueDraft, time: Float
         raise InputError(f"time must not lie before lighting; the lowest given is {np.min(time):g} s")
     burning_until = flue.burn_time.value
 
-    def points(values: Mapping[str, float]) -> tuple[Floats, Floats]:
+    def points(values: Inputs) -> tuple[Floats, Floats]:
         del values  # the drawing keeps one clock; the stages carry the doubt about it
         return np.minimum(time, burning_until), np.maximum(time - burning_until, 0.0)
 
@@ -403,7 +408,7 @@ def draft_course(flue: Flue, around: Surroundings, state: FlueDraft, time: Float
 
 
 def _net_band(flue: Flue, around: Surroundings, inputs: dict[str, Estimate], points: Points) -> Band:
-    def net(values: Mapping[str, float]) -> Floats:
+    def net(values: Inputs) -> Floats:
         gas = flue_gas(flue, around, values, points)
         return gas.pull - gas.losses
 

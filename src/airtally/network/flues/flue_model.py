@@ -13,7 +13,7 @@ from math import log
 
 import numpy as np
 
-from airtally.arrays import Floats
+from airtally.arrays import Floats, Number
 from airtally.errors import require_positive
 from airtally.estimates import Basis, Estimate
 from airtally.network.flues.flue import Flue, Surroundings
@@ -31,7 +31,9 @@ GAS_AS_AIR = default(1.0, 0.97, 1.03, "-", "flue gas taken as dry air, 1 to 3 % 
 SMALLEST = 1e-9
 """Stands for a flow or a cooling number of nothing where a formula divides by it."""
 
-Points = Callable[[Mapping[str, float]], tuple[Floats, Floats]]
+Inputs = Mapping[str, Number]
+"""The model's inputs by name: numbers, or columns of shape (M, 1) for M cases at once, which the points run along."""
+Points = Callable[[Inputs], tuple[Floats, Floats]]
 """From the model's inputs to seconds burnt and seconds since nothing was put on any more, one a point."""
 
 
@@ -96,13 +98,13 @@ def mean_gas_temperature(entering: Floats, wall: Floats, cooling_number: Floats)
 
 def wall_temperature(
     time: Floats,
-    at_first: float,
-    wall_time: float,
-    gas_share: float,
-    surroundings: float,
-    gas_at_last: float,
-    gas_change: float,
-    gas_time: float,
+    at_first: Number,
+    wall_time: Number,
+    gas_share: Number,
+    surroundings: Number,
+    gas_at_last: Number,
+    gas_change: Number,
+    gas_time: Number,
 ) -> Floats:
     r"""Return the wall while the gas goes exponentially from one temperature to another.
 
@@ -112,15 +114,15 @@ def wall_temperature(
     ----------
     time : array
         Since the phase began. [s]
-    at_first : float
+    at_first : float or array
         Wall temperature then. [K]
-    wall_time, gas_time : float
+    wall_time, gas_time : float or array
         Time constants of wall and gas, tau and tau_g. [s]
-    gas_share : float
+    gas_share : float or array
         Weight of the gas in the wall's balance, w. [-]
-    surroundings : float
+    surroundings : float or array
         Temperature around the flue, T_s. [K]
-    gas_at_last, gas_change : float
+    gas_at_last, gas_change : float or array
         Where the gas goes, A, and how far it is from there at first, B. [K]
 
     Notes
@@ -129,15 +131,18 @@ def wall_temperature(
     """
     last = gas_share * gas_at_last + (1.0 - gas_share) * surroundings
     slow = np.exp(-time / wall_time)
-    if abs(gas_time - wall_time) < 1e-6 * wall_time:
-        lag = time / wall_time * slow
-    else:
-        lag = gas_time * (np.exp(-time / gas_time) - slow) / (gas_time - wall_time)
+    apart = np.asarray(gas_time - wall_time)
+    is_alike = np.abs(apart) < 1e-6 * wall_time
+    lag = np.where(
+        is_alike,
+        time / wall_time * slow,
+        gas_time * (np.exp(-time / gas_time) - slow) / np.where(is_alike, 1.0, apart),
+    )
     wall: Floats = last + (at_first - last) * slow + gas_share * gas_change * lag
     return wall
 
 
-def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], points: Points) -> FlueGas:
+def flue_gas(flue: Flue, around: Surroundings, values: Inputs, points: Points) -> FlueGas:
     """Return gas and wall of a flue at points of its fire.
 
     Parameters
@@ -147,7 +152,7 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
     around : Surroundings
         Gives the air pressure of the site.
     values : mapping
-        Every estimate of flue and surroundings as a number, by attribute name. [SI]
+        Every estimate of flue and surroundings as a number or a column of numbers, by attribute name. [SI]
     points : callable
         Seconds burnt and seconds dying at each point; a point of no seconds at all is the idle, cold flue.
 
@@ -170,7 +175,7 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
     burnt, dying = (np.asarray(one, dtype=float) for one in points(values))
     room, outside = values["indoor_temperature"], values["outdoor_temperature"]
     surface = _section(values)[1] * values["height"]
-    density = float(air_density(room, 0.0, around.site_pressure))
+    density = air_density(room, 0.0, around.site_pressure)
     held = values["outdoor_share"] * outside + (1.0 - values["outdoor_share"]) * room
     rise = values["burning_temperature"] - room
 
@@ -180,10 +185,11 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
         )
         return number
 
-    def gas_share(flow: float) -> float:
-        given = density * HEAT_CAPACITY * flow * (1.0 - float(np.exp(-cooling(np.asarray(flow)))))
-        lost = values["wall_loss"] * surface
-        return given / (given + lost) if given + lost > 0.0 else 0.0
+    def gas_share(flow: Number) -> Floats:
+        given = density * HEAT_CAPACITY * flow * (1.0 - np.exp(-cooling(np.asarray(flow))))
+        both = np.asarray(given + values["wall_loss"] * surface)
+        share: Floats = np.where(both > 0.0, given / np.where(both > 0.0, both, 1.0), 0.0)
+        return share
 
     full = values["burning_flow"]
     fire_at_end = 1.0 - np.exp(-burnt / values["lighting_time"])
@@ -215,7 +221,7 @@ def flue_gas(flue: Flue, around: Surroundings, values: Mapping[str, float], poin
     )  # fmt: skip
 
 
-def _section(values: Mapping[str, float]) -> tuple[float, float]:
+def _section(values: Inputs) -> tuple[Number, Number]:
     """Return inside area [m2] and perimeter [m]."""
     width = values["width"]
     if "depth" in values:
@@ -224,7 +230,7 @@ def _section(values: Mapping[str, float]) -> tuple[float, float]:
     return np.pi * width**2 / 4.0, np.pi * width
 
 
-def _resistance(flue: Flue, around: Surroundings, values: Mapping[str, float], flow: Floats, gas: Floats) -> Floats:
+def _resistance(flue: Flue, around: Surroundings, values: Inputs, flow: Floats, gas: Floats) -> Floats:
     """Return losses over the square of the room air drawn, friction at a flow. [Pa s2/m6]"""
     area, perimeter = _section(values)
     diameter = 4.0 * area / perimeter
@@ -257,37 +263,35 @@ class Band:
 
 
 def spread_over(
-    formula: Callable[[Mapping[str, float]], Floats], inputs: Mapping[str, Estimate], *, keeps_sign: bool = False
+    formula: Callable[[Inputs], Floats], inputs: Mapping[str, Estimate], *, keeps_sign: bool = False
 ) -> Band:
     """Return what a formula of many points gives for estimates, as :func:`airtally.network.spread.spread` does.
 
-    Each input is moved to its two ends alone; the moves are added in quadrature, up and down apart.
+    Each input is moved to its two ends alone; the moves are added in quadrature, up and down apart. The formula is
+    asked once for all of them.
 
     Parameters
     ----------
     formula : callable
-        From inputs by name to one value a point.
+        From inputs by name, columns of shape (M, 1), to values of shape (..., M, points).
     inputs : mapping
         Independent inputs by name.
     keeps_sign : bool
         Where no single input turns the sign of the value, their sum may not either: for differences that can vanish
         but not turn, as when a flue that is full carries more flow instead of pulling harder.
     """
-    middle = {name: one.value for name, one in inputs.items()}
-    value = formula(middle)
-    down, up = np.zeros_like(value), np.zeros_like(value)
-    least, most = value.copy(), value.copy()
-    for name, one in inputs.items():
-        if one.low == one.high:
-            continue
-        ends = [formula({**middle, name: end}) for end in (one.low, one.high)]
-        down += np.minimum(np.minimum(*ends) - value, 0.0) ** 2
-        up += np.maximum(np.maximum(*ends) - value, 0.0) ** 2
-        least, most = np.minimum(least, np.minimum(*ends)), np.maximum(most, np.maximum(*ends))
-    low, high = value - np.sqrt(down), value + np.sqrt(up)
+    moved = [(name, end) for name, one in inputs.items() if one.low < one.high for end in (one.low, one.high)]
+    columns = {name: np.full((len(moved) + 1, 1), one.value) for name, one in inputs.items()}
+    for row, (name, end) in enumerate(moved, start=1):
+        columns[name][row] = end
+    found = formula(columns)
+    value, ends = found[..., 0, :], found[..., 1:, :]
+    steps = (ends - value[..., None, :]).reshape(*value.shape[:-1], len(moved) // 2, 2, value.shape[-1])
+    low = value - np.sqrt((steps.min(axis=-2, initial=0.0) ** 2).sum(axis=-2))
+    high = value + np.sqrt((steps.max(axis=-2, initial=0.0) ** 2).sum(axis=-2))
     if keeps_sign:
-        low = np.where(least >= 0.0, np.maximum(low, 0.0), low)
-        high = np.where(most <= 0.0, np.minimum(high, 0.0), high)
+        low = np.where(found.min(axis=-2) >= 0.0, np.maximum(low, 0.0), low)
+        high = np.where(found.max(axis=-2) <= 0.0, np.minimum(high, 0.0), high)
     return Band(value=value, low=low, high=high)
 
 
@@ -299,6 +303,6 @@ def estimate_at(band: Band, index: tuple[int, ...], unit: str, source: str, leve
     )  # fmt: skip
 
 
-def after_share(values: Mapping[str, float], warmth: float) -> tuple[float, float]:
+def after_share(values: Inputs, warmth: float) -> tuple[Number, Number]:
     """Return seconds of lighting until the fire gives a share of its warmth, and of dying until only that is left."""
     return -values["lighting_time"] * log(1.0 - warmth), -values["dying_time"] * log(warmth)
