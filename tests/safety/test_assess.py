@@ -33,6 +33,7 @@ from safety_houses import (
 
 from airtally.errors import InputError
 from airtally.house.parts import Affects, Change, DiaryEntry, House, ReturnLeak, Venting
+from airtally.house.suction_limits import pressure_limits
 from airtally.network import HousePressure
 from airtally.quantities import Quantity
 from airtally.safety import (
@@ -45,7 +46,6 @@ from airtally.safety import (
     Topic,
     assess,
     fill,
-    pressure_limits,
     safety_outages,
 )
 from airtally.visits import GATES, Answer, Doors, HandlerMode, VentStart, Visit, VisitAction, VisitKind

@@ -19,9 +19,10 @@ from safety_houses import (
     visit,
 )
 
+from airtally.house.burners import flue_mates
 from airtally.house.parts import Appliance, House
 from airtally.safety import Grade, Standing, StepState, assess, zone_sequence
-from airtally.safety.flues import firing_order, flue_mates, is_orphaned
+from airtally.safety.flues import firing_order, is_orphaned
 from airtally.visits import Answer, Doors, Reading, VentStart, Visit, VisitKind
 
 OUT = VisitKind.TEST_OUT

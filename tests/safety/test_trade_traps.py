@@ -44,13 +44,14 @@ from airtally.house.parts import (
     RunsWith,
     Venting,
 )
+from airtally.house.suction_limits import pressure_limits
 from airtally.limits import Status, governing, limits_on
 from airtally.network import NamedFlow, house_pressure
 from airtally.network.ducts.hookup import design_hookup
 from airtally.physics.filters.loop import TapOrder, loop_clean_air_rate, loop_recirculation
 from airtally.quantities import Quantity
 from airtally.record.of_answers import _rule
-from airtally.safety import Grade, HandOver, SafetyVerdict, Standing, alarm_sentence, assess, fill, pressure_limits
+from airtally.safety import Grade, HandOver, SafetyVerdict, Standing, alarm_sentence, assess, fill
 from airtally.safety.compare import compare_all
 from airtally.scenario.mapping import AVERAGING, least_sampling_seconds, purge_seconds
 from airtally.visits import Answer, Doors, HouseState, Visit, VisitKind

@@ -22,7 +22,7 @@ from airtally.safety.parts import (
     Topic,
     ZoneSequence,
 )
-from airtally.safety.pressures import logged_burns, pressure_limits
+from airtally.safety.pressures import logged_burns
 from airtally.safety.problems import FINDINGS, PROBLEMS
 from airtally.safety.restrictions import restrictions
 from airtally.safety.sequence import zone_sequence, zone_sequences
@@ -32,6 +32,6 @@ __all__ = [
     "CAUTIONS", "DEGREE_STEP", "FINDINGS", "PROBLEMS", "BlockedForm", "Caution", "GateAnswer", "Grade", "HandOver",
     "LimitComparison", "Outage", "Restriction", "SafetyFinding", "SafetyVerdict", "SequenceStep", "Standing",
     "StepState", "Topic", "ZoneSequence", "alarm_sentence", "assess", "blocked_forms", "carbon_monoxide_findings",
-    "cautions_for", "fill", "gate_answers", "logged_burns", "not_retested", "pressure_limits", "restrictions",
+    "cautions_for", "fill", "gate_answers", "logged_burns", "not_retested", "restrictions",
     "safety_outages", "show_plain", "zone_sequence", "zone_sequences",
 ]  # fmt: skip

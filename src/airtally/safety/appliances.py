@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 
 from airtally.estimates import Basis, Estimate, Missing
+from airtally.house.burners import can_spill, is_fire
 from airtally.house.parts import Appliance, House, Venting
 from airtally.limits import Limit, Sense, draft_lines, flue_action_levels, limits_on
 from airtally.safety.compare import (
@@ -18,7 +19,7 @@ from airtally.safety.compare import (
 )
 from airtally.safety.flues import firing_order_words
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, can_spill, is_fire, named
+from airtally.safety.places import appliances_now, named
 from airtally.safety.states import is_as_hard, is_worst_state, last_change, readings_of
 from airtally.visits.parts import Reading, VentStart, Visit
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from airtally.errors import AirtallyError
+from airtally.house.burners import can_spill, is_fire
 from airtally.house.parts import House
 from airtally.network import HousePressure, worst_cases
 from airtally.quantities import Quantity
@@ -26,7 +27,7 @@ from airtally.safety.parts import (
     Standing,
     Topic,
 )
-from airtally.safety.places import appliances_now, can_spill, is_fire, is_outdoors
+from airtally.safety.places import appliances_now, is_outdoors
 from airtally.safety.pressures import pressure_findings
 from airtally.safety.recognise import check_findings, permit_findings, radon_findings, recognised_findings
 from airtally.safety.remeasure import remeasure_findings

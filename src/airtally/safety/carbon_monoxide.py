@@ -9,6 +9,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Basis, Estimate
+from airtally.house.burners import can_spill, is_fire
 from airtally.house.parts import DiaryEntry, House
 from airtally.limits import Limit, Status, action_levels, alarm_windows, limits_on
 from airtally.quantities import Quantity
@@ -16,7 +17,7 @@ from airtally.readings.log import Log, Stream
 from airtally.safety.compare import compare, compare_level
 from airtally.safety.log_series import Rise, between, daily_baseline, highest_mean, noise, rises
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_at, can_spill, is_fire, is_outdoors, named, zone_of
+from airtally.safety.places import appliances_at, is_outdoors, named, zone_of
 
 LEAST_RISE = 3e-6
 """A rise of CO above the day's baseline that is looked at. [mol/mol] Judgement: three steps of a 1 ppm meter."""

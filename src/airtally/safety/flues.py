@@ -2,38 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
+from airtally.house.burners import can_spill, flue_mates, is_fire
 from airtally.house.parts import NO_ONE, Appliance, House
-from airtally.safety.places import appliances_now, can_spill, is_fire, named
-
-
-def flue_mates(appliance: Appliance, others: Iterable[Appliance]) -> tuple[Appliance, ...] | None:
-    """Return the other appliances on an appliance's flue; None where the survey does not say.
-
-    Parameters
-    ----------
-    appliance : Appliance
-        Whose flue.
-    others : iterable of Appliance
-        What stands in the house at that time; a mate that was taken out is no mate.
-
-    Returns
-    -------
-    mates : tuple of Appliance or None
-        Whoever either of them names, and whoever those name. Empty: a flue of its own, or a mate that is gone.
-    """
-    there = {one.id: one for one in others if one.id != appliance.id}
-    links = [(one.id, one.shares_flue_with) for one in (appliance, *there.values()) if one.shares_flue_with != NO_ONE]
-    group, grew = {appliance.id}, True
-    while grew:
-        more = {b for a, b in links if a in group and b is not None} | {a for a, b in links if b in group}
-        grew = not more <= group
-        group |= more
-    mates = tuple(there[name] for name in sorted(group & there.keys()))
-    if not mates and appliance.shares_flue_with is None:
-        return None
-    return mates
+from airtally.safety.places import appliances_now, named
 
 
 def is_orphaned(appliance: Appliance, house: House) -> bool:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from airtally.house.parts import AirSide, Appliance, ApplianceKind, House, Placement, Venting
-
-VENTED_FROM_THE_ROOM = frozenset({Venting.NATURAL_DRAFT, Venting.INDUCED_DRAFT, Venting.POWER_VENTED})
-"""Ventings that take their air from the zone and can spill into it."""
+from airtally.house.parts import AirSide, Appliance, House, Placement
 
 
 def placement_of(house: House, name: str) -> Placement | None:
@@ -33,19 +30,6 @@ def appliances_at(house: House, time: float, zone: str | None = None) -> tuple[A
 def appliances_now(house: House, zone: str | None = None) -> tuple[Appliance, ...]:
     """Return the combustion appliances that are still there."""
     return tuple(one for one in house.appliances if one.until == float("inf") and zone in (None, one.zone))
-
-
-def is_fire(appliance: Appliance) -> bool:
-    """Return whether an appliance burns solid fuel or is an open hearth."""
-    return appliance.kind in (ApplianceKind.FIREPLACE, ApplianceKind.STOVE) or appliance.venting in (
-        Venting.OPEN_CHIMNEY,
-        Venting.CLOSED_CHIMNEY,
-    )
-
-
-def can_spill(appliance: Appliance) -> bool:
-    """Return whether an appliance vents from the room air and is no hearth."""
-    return appliance.venting in VENTED_FROM_THE_ROOM and not is_fire(appliance)
 
 
 def named(appliance: Appliance) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from airtally.house.burners import can_spill
 from airtally.house.parts import ApplianceKind, House, Venting, ZoneKind
 from airtally.limits import limits_on
 from airtally.safety.flues import is_orphaned, solid_fuel_on_a_shared_flue
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, can_spill, named
+from airtally.safety.places import appliances_now, named
 from airtally.safety.returns import newest_answer
 from airtally.safety.states import CHANGES_PRESSURE, in_order, last_change
 from airtally.visits.parts import Answer, Visit

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from airtally.estimates import Estimate
+from airtally.house.burners import can_spill
 from airtally.house.parts import Affects, ApplianceKind, Change, House
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, can_spill
+from airtally.safety.places import appliances_now
 from airtally.safety.states import CHANGES_AIRFLOW, is_worst_state, last_change, readings_of
 from airtally.visits.pair import difference
 from airtally.visits.parts import HandlerMode, Reading, Visit

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from airtally.house.burners import is_fire
 from airtally.house.parts import ExhaustKind, House
 from airtally.network import present
 from airtally.safety.parts import Restriction, SafetyFinding
-from airtally.safety.places import appliances_now, is_fire
+from airtally.safety.places import appliances_now
 
 FIRES = ("safety-not-tested-with-fire", "safety-fire-logged")
 GAS = (

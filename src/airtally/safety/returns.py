@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from airtally.estimates import Estimate
+from airtally.house.burners import can_spill, is_fire
 from airtally.house.parts import House, ReturnLeak, ZoneKind
 from airtally.limits import limits_on
 from airtally.network import present
 from airtally.safety.compare import compare_all
 from airtally.safety.parts import Grade, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, can_spill, is_fire
+from airtally.safety.places import appliances_now
 from airtally.safety.states import in_order, readings_of
 from airtally.visits.parts import Answer, Reading, Visit
 

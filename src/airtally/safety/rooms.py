@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from airtally.estimates import Basis, Estimate
+from airtally.house.burners import can_spill, is_fire
 from airtally.house.parts import House, ZoneKind
 from airtally.limits import action_levels, limits_on
 from airtally.safety.compare import compare_all, compare_level
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, can_spill, is_fire
+from airtally.safety.places import appliances_now
 from airtally.safety.states import in_order, readings_of
 from airtally.visits.parts import Doors, HandlerMode, Reading, Visit
 

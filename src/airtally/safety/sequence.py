@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from airtally.house.burners import can_spill, flue_mates
 from airtally.house.parts import Appliance, House
 from airtally.safety.appliances import spillage_limits
 from airtally.safety.compare import compare_by_kind, verdict_of
-from airtally.safety.flues import firing_order, firing_order_words, flue_mates
+from airtally.safety.flues import firing_order, firing_order_words
 from airtally.safety.parts import Grade, SafetyFinding, SequenceStep, Standing, StepState, Topic, ZoneSequence
-from airtally.safety.places import appliances_now, can_spill, named
+from airtally.safety.places import appliances_now, named
 from airtally.safety.states import in_order, is_worst_state
 from airtally.visits.parts import Answer, Doors, Reading, Visit
 
