@@ -60,6 +60,10 @@ class Estimate:
                 f"an estimate's interval must hold its value; got {self.low:g}, {self.value:g}, {self.high:g} {self.unit}"
             )
 
+    def meets(self, other: Estimate) -> bool:
+        """Return whether some value lies in both intervals."""
+        return self.low <= other.high and other.low <= self.high
+
     @property
     def relative_sd(self) -> float:
         """Standard deviation of the value's logarithm that the interval implies. [-]"""

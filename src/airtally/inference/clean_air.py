@@ -91,7 +91,7 @@ def compare_sensors(first: str, first_rate: Estimate, second: str, second_rate: 
         first=first,
         second=second,
         ratio=second_rate.value / first_rate.value,
-        intervals_meet=max(first_rate.low, second_rate.low) <= min(first_rate.high, second_rate.high),
+        intervals_meet=first_rate.meets(second_rate),
         pooled=Estimate(
             value=0.5 * (first_rate.value + second_rate.value),
             low=low,

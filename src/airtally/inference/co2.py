@@ -383,7 +383,7 @@ def recorded_against_air(name: str, recorded: Estimate, seen: Estimate, *, least
     least_ratio : float
         The two must differ by this factor, and their intervals must not meet. [-]
     """
-    if recorded.low <= seen.high and seen.low <= recorded.high:
+    if recorded.meets(seen):
         return None
     larger, smaller = max(recorded.value, seen.value), min(recorded.value, seen.value)
     if smaller > 0.0 and larger < least_ratio * smaller:

@@ -16,7 +16,6 @@ from airtally.network.ducts.fan_curves import (
     POWER_LIMIT_RATIO,
     PSC_POWER_EXPONENT,
     PSC_SHUT_OFF_RATIO,
-    STANDARD_DENSITY,
     FallingQuadratic,
     FanCurve,
     FanTable,
@@ -35,6 +34,7 @@ from airtally.network.ducts.fan_curves import (
     speed_through,
 )
 from airtally.network.spread import default, spread
+from airtally.physics.constants import STANDARD_AIR_DENSITY
 
 SHUT_OFF_RATIO = default(
     2.0, 1.4, 4.0, "-", "default: shut-off pressure over the measured total static; no fan table was given"
@@ -88,7 +88,7 @@ class Blower:
     power: Estimate | None = None
     filter_drop: Estimate | None = None
     table: FanTable | None = None
-    density: float = STANDARD_DENSITY
+    density: float = STANDARD_AIR_DENSITY
     shut_off_ratio: Estimate | None = None
     power_limit: Estimate | None = None
 
@@ -207,7 +207,7 @@ def settle(blower: Blower, change: Resistance) -> OperatingPoint | Problem:
     return _on_held_flow(blower, change) if blower.motor is MotorKind.ECM else _on_quadratic(blower, change)
 
 
-def flow_by_table(table: FanTable, static: Estimate, density: float = STANDARD_DENSITY) -> Estimate | Problem:
+def flow_by_table(table: FanTable, static: Estimate, density: float = STANDARD_AIR_DENSITY) -> Estimate | Problem:
     """Return the airflow [m3/s] that a fan table gives for a measured static [Pa], a Problem where it gives none.
 
     ``density`` of the air in the blower [kg/m3]. The table itself is taken to hold within 7 %: blower and cabinet

@@ -9,12 +9,11 @@ from airtally.errors import InputError, require_positive
 from airtally.estimates import Estimate
 from airtally.house.passages import DuctSide, Insulation
 from airtally.network.spread import default, spread
+from airtally.physics.constants import STANDARD_AIR_DENSITY
 from airtally.physics.ducts.heat import conduction_fraction, duct_exit_temperature, duct_heat_loss
 
 RESISTANCE_PER_R = 0.3048**2 * (5.0 / 9.0) * 3600.0 / 1055.05585262
 """One h ft2 degF/Btu. [m2 K/W], exact but for the Btu"""
-STANDARD_DENSITY = 0.075 * 0.45359237 / 0.3048**3
-"""Air of 0.075 lb/ft3, the trade's 1.08. [kg/m3], exact"""
 
 
 def _rated(middle: float, low: float, high: float, said: str) -> Estimate:
@@ -66,7 +65,7 @@ class DuctRun:
     ambient_temperature: Estimate
     resistance: Estimate
     depth: Estimate | None = None
-    air_density: float = STANDARD_DENSITY
+    air_density: float = STANDARD_AIR_DENSITY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

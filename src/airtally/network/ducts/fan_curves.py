@@ -14,10 +14,13 @@ import numpy as np
 from airtally.errors import Problem, Severity, require_positive
 from airtally.estimates import Estimate
 from airtally.network.spread import default
-from airtally.physics.fans.power import FIELD_SPECIFIC_POWER, SPLIT_CAPACITOR_EXPONENT
-
-STANDARD_DENSITY = 1.2014
-"""Density that fan tables are printed at, 0.075 lb/ft3. [kg/m3]"""
+from airtally.physics.constants import STANDARD_AIR_DENSITY
+from airtally.physics.fans.power import (
+    FIELD_SPECIFIC_POWER,
+    SPLIT_CAPACITOR_EXPONENT,
+    constant_flow_power,
+    split_capacitor_power,
+)
 
 
 class MotorKind(StrEnum):
@@ -158,7 +161,7 @@ class TableCurve:
     flows: tuple[float, ...]
     pressures: tuple[float, ...]
     printed: tuple[float, ...]
-    density: float = STANDARD_DENSITY
+    density: float = STANDARD_AIR_DENSITY
     altered: tuple[tuple[float, float], ...] = ()
 
     def pressure_at(self, flow: float) -> float:
@@ -194,7 +197,7 @@ class FanTable:
 
     name: str
     points: tuple[tuple[float, float], ...]
-    density: float = STANDARD_DENSITY
+    density: float = STANDARD_AIR_DENSITY
     source: str = "fan table"
 
 
@@ -403,8 +406,8 @@ def power_ratio(motor: MotorKind, flow_ratio: float, pressure_ratio: float, expo
     """
     require_positive(flow_ratio=flow_ratio, pressure_ratio=pressure_ratio)
     if motor is MotorKind.ECM:
-        return float(flow_ratio * pressure_ratio**exponent)
-    return float(flow_ratio**exponent)
+        return float(flow_ratio * constant_flow_power(1.0, pressure_ratio, exponent))
+    return float(split_capacitor_power(1.0, flow_ratio, exponent))
 
 
 def limit_pressure_ratio(power_limit_ratio: float, exponent: float) -> float:

@@ -354,13 +354,9 @@ def _problems(design: HookupDesign) -> tuple[Problem, ...]:
     if apart is not None and apart.value < CLOSE_TAPS:
         found.append(_close(where, apart))
     for state in design.states:
-        if not _meet(state.loop_flow, state.computed_flow):
+        if not state.loop_flow.meets(state.computed_flow):
             found.append(_flow_disagrees(where, state))
     return tuple(found)
-
-
-def _meet(first: Estimate, second: Estimate) -> bool:
-    return first.low <= second.high and second.low <= first.high
 
 
 def _taps_reversed(where: str, design: HookupDesign) -> Problem:

@@ -156,7 +156,7 @@ def loop_numbers(hookup: Hookup) -> LoopNumbers:
         friction_table(loop.diameter, roughness, density, viscosity)
         for roughness in (loop.roughness, loop.flex_roughness)
     )
-    head = 0.5 * density / float(round_duct_area(loop.diameter)) ** 2
+    head = float(velocity_pressure(1.0 / round_duct_area(loop.diameter), density))
 
     def loss(flow: float, rigid: float, flexible: float, squeezed: float, fittings: float, share: float) -> float:
         size = abs(flow)

@@ -9,7 +9,6 @@ from airtally.estimates import Basis, Estimate
 from airtally.network.ducts.blower import Blower
 from airtally.network.ducts.fan_curves import (
     RATED_CURVE_SHAPE,
-    STANDARD_DENSITY,
     FanCurve,
     FanTable,
     RatedFan,
@@ -19,6 +18,7 @@ from airtally.network.ducts.fan_curves import (
     curve_from_table,
 )
 from airtally.network.spread import default, total
+from airtally.physics.constants import STANDARD_AIR_DENSITY
 from airtally.physics.ducts.fittings import LOSS_COEFFICIENTS
 from airtally.physics.ducts.friction import ROUGHNESS
 from airtally.physics.ducts.sections import equivalent_diameter
@@ -203,7 +203,7 @@ class Hookup:
     wanted_clean_air: Estimate | None = None
     mixed_back: Estimate | None = None
     measured_off_flow: Estimate | None = None
-    density: float = STANDARD_DENSITY
+    density: float = STANDARD_AIR_DENSITY
     viscosity: float = STANDARD_VISCOSITY
 
     @property
@@ -293,7 +293,7 @@ def cleaner_curve(table: TableCurve | None, density: float, *numbers: float) -> 
     if table is not None:
         return ScaledCurve(curve=at_density(table, numbers[0] * density / table.density))
     free_flow, shut_off, shape = numbers
-    return RatedFan(free_flow=free_flow, shut_off=shut_off * density / STANDARD_DENSITY, shape=shape)
+    return RatedFan(free_flow=free_flow, shut_off=shut_off * density / STANDARD_AIR_DENSITY, shape=shape)
 
 
 def usual_loop(diameter: float) -> LoopDuct:

@@ -85,7 +85,8 @@ def mean_gas_temperature(entering: Floats, wall: Floats, cooling_number: Floats)
 
     Notes
     -----
-    Valid: one wall temperature over the height.
+    Valid: one wall temperature over the height. Here the mean keeps the weight of the column; that of
+    :func:`~airtally.physics.flues.cooling.mean_flue_temperature` keeps its heat and lies above.
     Checked against: numerical integration.
     """
     require_positive(entering=entering, wall=wall)

@@ -120,7 +120,7 @@ def _compare(name: str, surveyed: Estimate | None, measured: Reading | None) -> 
     reading = _estimate(measured)
     if surveyed is None or reading is None or surveyed.basis is Basis.DEFAULT:
         return ()
-    if surveyed.low <= reading.high and reading.low <= surveyed.high:
+    if surveyed.meets(reading):
         return ()
     return (
         Problem(

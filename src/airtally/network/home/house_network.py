@@ -17,6 +17,8 @@ from airtally.network.home.unknowns import DOOR_EXPONENT, ORIFICE, TEST_PRESSURE
 from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Resistance
 from airtally.parameters import Values
 from airtally.physics.air.moist import pressure_at_altitude
+from airtally.physics.constants import TRADE_DENSITY
+from airtally.physics.ducts.fittings import velocity_pressure
 from airtally.physics.leaks.power_law import DUCT_LEAKAGE_EXPONENT
 from airtally.physics.pressures.wind import wall_pressure_coefficient
 from airtally.visits.parts import HandlerMode, Visit
@@ -169,7 +171,7 @@ class HouseNetwork:
             outer = part * values[f"outer leaks/{zone.id}"]
             found[f"{zone.id} to outdoors"] = Terms(first=outer, second=exponent, lift=zero)
         rest = np.maximum(rest, 0.2 * whole)
-        push = 0.5 * 1.2 * (self.shelter * state.wind_speed) ** 2
+        push = velocity_pressure(self.shelter * state.wind_speed, TRADE_DENSITY)
         for zone in self.layout.inside:
             for height in HEIGHTS:
                 for side, coefficient in SIDES:

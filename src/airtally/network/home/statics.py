@@ -116,7 +116,7 @@ def _at(visit: Visit, key: str, mode: HandlerMode | None) -> Estimate | Missing:
 
 
 def _conflict(visit: Visit, key: str, first: Estimate, second: Estimate) -> tuple[Problem, ...]:
-    if first.low <= second.high and second.low <= first.high:
+    if first.meets(second):
         return ()
     return (
         Problem(

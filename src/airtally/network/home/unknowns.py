@@ -14,6 +14,8 @@ from airtally.house.parts import AirHandler, Appliance, ApplianceKind, Exhaust, 
 from airtally.network.home.from_survey import newest, present
 from airtally.network.spread import spread
 from airtally.parameters import Parameter, Prior
+from airtally.physics.constants import TRADE_DENSITY
+from airtally.physics.leaks.openings import orifice_flow
 from airtally.physics.leaks.power_law import DUCT_LEAKAGE_EXPONENT
 from airtally.visits.parts import HandlerMode, Visit
 
@@ -41,7 +43,7 @@ SHARE_OF_LEAKAGE: dict[ZoneKind, tuple[float, float, str]] = {
 OUTER_OVER_INNER = (8.0, 0.7, "vents and doors of a buffer space over its leaks to the house: judgement, no source")
 UNDERCUT = (0.0100, 0.8, "a shut door's undercut and frame, 100 cm2 (30 to 370): judgement, no source")
 """Area [m2] of what a shut inside door leaves open, spread of the logarithm, source."""
-ORIFICE = 0.6 * (2.0 / 1.2) ** 0.5
+ORIFICE = float(orifice_flow(1.0, 1.0, TRADE_DENSITY))
 """Flow of a square metre at 1 Pa. [m3/(s Pa^0.5)]"""
 SHUT_OFF: dict[str, tuple[float, float, str]] = {
     "PSC": (

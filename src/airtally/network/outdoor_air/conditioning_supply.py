@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from math import copysign
 
 from airtally.errors import Problem, require_positive
 from airtally.estimates import Basis, Estimate, Missing
 from airtally.network.conditioning_root import crossing
 from airtally.network.home.house_pressure import CLOSED_FORM_SPREAD, NamedFlow
 from airtally.network.spread import default, spread, total
-from airtally.physics.leaks.power_law import DEFAULT_LEAKAGE_EXPONENT
+from airtally.physics.leaks.power_law import DEFAULT_LEAKAGE_EXPONENT, leakage_coefficient, leakage_flow
 
 FORMULA = default(
     1.0, 1.0 - CLOSED_FORM_SPREAD, 1.0 + CLOSED_FORM_SPREAD, "-", "one-zone formula, +-50 %: common practice, no source"
@@ -47,8 +46,7 @@ def supply_flow_for_pressure(
     Checked against: worked example E11 (300 cfm at CFM50 1340 make 5 Pa: nothing more is wanted).
     """
     require_positive(flow_at_50=flow_at_50, exponent=exponent)
-    magnitude: float = flow_at_50 * (abs(pressure_limit) / 50.0) ** exponent
-    through_leaks = copysign(magnitude, pressure_limit)
+    through_leaks = float(leakage_flow(leakage_coefficient(flow_at_50, 50.0, exponent), pressure_limit, exponent))
     return max(0.0, through_leaks - unbalanced_flow)
 
 

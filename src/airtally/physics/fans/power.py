@@ -116,10 +116,12 @@ def specific_fan_power(power: Number, flow: Number) -> Number:
     return power / flow
 
 
-def split_capacitor_power(power: Number, flow_ratio: Number) -> Number:
+def split_capacitor_power(
+    power: Number, flow_ratio: Number, power_exponent: Number = SPLIT_CAPACITOR_EXPONENT
+) -> Number:
     r"""Return what a split-capacitor blower draws after something in line has lowered its flow.
 
-    .. math:: P_2 = P_1 (Q_2/Q_1)^{0.56}
+    .. math:: P_2 = P_1 (Q_2/Q_1)^k
 
     Parameters
     ----------
@@ -127,6 +129,8 @@ def split_capacitor_power(power: Number, flow_ratio: Number) -> Number:
         Electric power at the first flow, P1. [W]
     flow_ratio : float or array
         New flow over first flow, Q2/Q1. [-]
+    power_exponent : float or array, optional
+        k. [-]
 
     Returns
     -------
@@ -155,14 +159,14 @@ def split_capacitor_power(power: Number, flow_ratio: Number) -> Number:
     457 W
     """
     require_not_negative(flow_ratio=flow_ratio)
-    changed: Number = power * flow_ratio**SPLIT_CAPACITOR_EXPONENT
+    changed: Number = power * flow_ratio**power_exponent
     return changed
 
 
-def constant_flow_power(power: Number, pressure_ratio: Number) -> Number:
+def constant_flow_power(power: Number, pressure_ratio: Number, power_exponent: Number = 1.0) -> Number:
     r"""Return what a blower draws that holds its flow, after the static pressure has changed.
 
-    .. math:: P_2 = P_1 \, p_2/p_1
+    .. math:: P_2 = P_1 (p_2/p_1)^k
 
     Parameters
     ----------
@@ -170,6 +174,8 @@ def constant_flow_power(power: Number, pressure_ratio: Number) -> Number:
         Electric power at the first static pressure, P1. [W]
     pressure_ratio : float or array
         New total external static pressure over the first, p2/p1. [-]
+    power_exponent : float or array, optional
+        k; 1 is one overall efficiency, less is one that grows with the static. [-]
 
     Returns
     -------
@@ -183,7 +189,7 @@ def constant_flow_power(power: Number, pressure_ratio: Number) -> Number:
 
     Notes
     -----
-    Valid: up to the motor's limit, beyond which the flow falls; overall efficiency taken as unchanged.
+    Valid: up to the motor's limit, beyond which the flow falls; with k = 1 overall efficiency does not change.
     Departs from the source: the power of air at one flow and one efficiency.
     Checked against: check values, airflow section 3 (0.392 W/cfm at 0.5 inH2O and 15 % is 0.643 at the 0.82 found in
     homes); the sign of LBNL6144E, where a tighter filter raises the power by 10 to 20 %, read.
@@ -200,4 +206,5 @@ def constant_flow_power(power: Number, pressure_ratio: Number) -> Number:
     300 W
     """
     require_not_negative(pressure_ratio=pressure_ratio)
-    return power * pressure_ratio
+    changed: Number = power * pressure_ratio**power_exponent
+    return changed
