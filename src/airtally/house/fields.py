@@ -60,6 +60,10 @@ class Field:
         Words a choice may be.
     refers_to : str
         Section whose ids a reference may name.
+    or_words : tuple of str
+        What a reference may name besides.
+    or_refers_to : str
+        Second section whose ids it may name.
     is_required : bool
         Without it the entry is set aside, or the survey cannot be used.
     default : Default or None
@@ -79,6 +83,8 @@ class Field:
     kind: Kind | None = None
     choices: type[Enum] | tuple[str, ...] | None = None
     refers_to: str = ""
+    or_words: tuple[str, ...] = ()
+    or_refers_to: str = ""
     is_required: bool = False
     default: Default | None = None
     default_words: str = ""

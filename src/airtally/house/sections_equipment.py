@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from airtally.house.fields import COMMON_PRACTICE, Default, Field, Form, Section, identity, since_until
-from airtally.house.parts import ApplianceKind, ExhaustKind, RunsWith, VentilationKind, Venting
+from airtally.house.parts import NO_ONE, ApplianceKind, ExhaustKind, RunsWith, VentilationKind, Venting
 from airtally.units import Kind
 
 MOTORS = ("PSC", "ECM", "unknown")
@@ -158,6 +158,7 @@ RETURN_LEAK = Section(
             key="zone",
             form=Form.REFERENCE,
             refers_to="zone",
+            or_words=("outdoors",),
             meaning='Where the leaked air comes from: a buffer zone or "outdoors".',
             attribute="ReturnLeak.zone",
             is_required=True,
@@ -414,6 +415,7 @@ APPLIANCE = Section(
             key="shares_flue_with",
             form=Form.REFERENCE,
             refers_to="appliance",
+            or_words=(NO_ONE,),
             meaning="Another appliance on the same flue; `none` where it has a flue of its own. Suction limits differ; "
             "left out: every limit that may apply is held against it.",
             attribute="Appliance.shares_flue_with",
