@@ -12,7 +12,7 @@ import pytest
 
 from .source import PACKAGE, ROOT, assert_none, modules
 
-HEAVY = ("numpy", "scipy", "numba", "pint", "pydantic", "matplotlib", "typst", "rich")
+HEAVY = ("numpy", "scipy", "numba", "pint", "pydantic", "matplotlib", "typst", "rich", "sqlalchemy", "tomlkit")
 SHELL = PACKAGE / "cli.py"
 
 

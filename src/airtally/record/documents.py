@@ -161,11 +161,15 @@ def plain(value: Any) -> Any:
     raise InputError(f"a record holds plain values only; got {type(value).__name__}")
 
 
+def record_bytes(record: JobRecord) -> bytes:
+    """Return the bytes of the record's file: UTF-8 JSON."""
+    return (json.dumps(record.document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
 def write_record(record: JobRecord, path: Path) -> None:
     """Write the record as UTF-8 JSON; the file is whole or is not there."""
-    text = json.dumps(record.document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     draft = path.with_name(path.name + ".draft")
-    draft.write_text(text, encoding="utf-8", newline="\n")
+    draft.write_bytes(record_bytes(record))
     draft.replace(path)
 
 

@@ -1,0 +1,1 @@
+"""The database of jobs: one SQLite file a company, every edit a revision, photos in a folder beside it."""

@@ -1,0 +1,100 @@
+"""The list of jobs: added, set aside, taken back; none is ever deleted."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from airtally.errors import InputError
+from airtally.store.engine import Store
+from airtally.store.models import Job, JobText
+from airtally.store.revisions import PARTS, set_text
+from airtally.store.texts import encode
+
+UNNAMED = "unnamed job"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLine:
+    """A job in the list.
+
+    Attributes
+    ----------
+    faults : mapping
+        By part, why its text cannot be read; the text is kept all the same.
+    set_aside_at : datetime or None
+        When it was set aside; None for a job of the list.
+    """
+
+    id: uuid.UUID
+    name: str
+    revision: int
+    added_at: datetime
+    set_aside_at: datetime | None
+    faults: Mapping[str, str]
+
+
+def add_job(store: Store, survey: str, who: str) -> uuid.UUID:
+    """Add a job with the text of its survey and return its id; a text that is no TOML is kept and named in the list."""
+    with store.write() as session:
+        job = new_job(session, UNNAMED, who, store.now())
+        set_text(session, job, PARTS[0], encode(survey), who, store.now())
+        return job.id
+
+
+def new_job(session: Session, name: str, who: str, now: datetime) -> Job:
+    """Return a job without texts, added in the session."""
+    job = Job(id=uuid.uuid4(), name=name, revision=0, added_at=now, added_by=who)
+    session.add(job)
+    session.flush()
+    return job
+
+
+def jobs(store: Store, *, are_set_aside: bool = False) -> tuple[JobLine, ...]:
+    """Return the jobs of the list, the newest first; or those that were set aside."""
+    with store.read() as session:
+        aside = Job.set_aside_at.is_not(None) if are_set_aside else Job.set_aside_at.is_(None)
+        faults: dict[uuid.UUID, dict[str, str]] = {}
+        for job, part, fault in session.execute(
+            select(JobText.job_id, JobText.part, JobText.fault).where(JobText.fault != "")
+        ):
+            faults.setdefault(job, {})[part] = fault
+        return tuple(
+            JobLine(
+                id=job.id,
+                name=job.name,
+                revision=job.revision,
+                added_at=job.added_at,
+                set_aside_at=job.set_aside_at,
+                faults=faults.get(job.id, {}),
+            )
+            for job in session.scalars(select(Job).where(aside).order_by(Job.added_at.desc(), Job.id))
+        )
+
+
+def set_aside_job(store: Store, job: uuid.UUID, who: str) -> None:
+    """Take a job out of the list; everything of it is kept."""
+    with store.write() as session:
+        found = find_job(session, job)
+        if found.set_aside_at is None:
+            found.set_aside_at, found.set_aside_by = store.now(), who
+
+
+def take_back_job(store: Store, job: uuid.UUID) -> None:
+    """Put a job that was set aside back into the list."""
+    with store.write() as session:
+        found = find_job(session, job)
+        found.set_aside_at = found.set_aside_by = None
+
+
+def find_job(session: Session, job: uuid.UUID) -> Job:
+    """Return a job, locked where the database locks rows; raises InputError if there is none."""
+    found = session.get(Job, job, with_for_update=True)
+    if found is None:
+        raise InputError(f"no job has the id {job}; look in the list of jobs")
+    return found
