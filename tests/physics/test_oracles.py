@@ -8,7 +8,7 @@ import psychrolib
 import pytest
 from numpy.testing import assert_allclose
 
-from airtally.physics.air.moist import air_density, pressure_at_altitude
+from airtally.physics.air.moist import COLDEST_DEW, air_density, dew_point, pressure_at_altitude
 from airtally.physics.ducts.fittings import LOSS_COEFFICIENTS
 from airtally.physics.ducts.friction import (
     friction_factor_altshul_tsal,
@@ -47,6 +47,21 @@ def test_moist_air_agrees_with_psychrolib(temperature, humidity, pressure):
     ratio = psychrolib.GetHumRatioFromRelHum(temperature, humidity, pressure)
     expected = psychrolib.GetMoistAirDensity(temperature, ratio, pressure)
     assert_allclose(air_density(temperature + 273.15, humidity, pressure), expected, rtol=1e-4)
+
+
+@pytest.mark.parametrize("temperature", [-20.0, -3.0, 5.0, 24.0, 40.0])
+@pytest.mark.parametrize("humidity", [0.05, 0.4, 0.75, 1.0])
+def test_dew_point_agrees_with_psychrolib(temperature, humidity):
+    expected = psychrolib.GetTDewPointFromRelHum(temperature, humidity)
+    assert_allclose(dew_point(temperature + 273.15, humidity) - 273.15, expected, atol=0.002)
+
+
+def test_dew_point_of_dry_and_of_unknown_air():
+    assert_allclose(dew_point(293.15, 0.0), COLDEST_DEW, rtol=1e-12)
+    assert COLDEST_DEW == 173.15
+    found = dew_point(np.array([293.15, np.nan, 293.15]), np.array([np.nan, 0.5, 0.5]))
+    assert np.isnan(found[:2]).all()
+    assert found[2] == dew_point(293.15, 0.5)
 
 
 @pytest.mark.parametrize("altitude", [0.0, 500.0, 1500.0, 3000.0])

@@ -100,6 +100,62 @@ def saturation_pressure(temperature: Number) -> Number:
     return vapour_pressure
 
 
+COLDEST_DEW = 173.15
+"""Coldest dew point that the saturation formula reaches. [K], ASHRAE2017, chapter 1, eq. 5"""
+HALVINGS = 50
+"""Of the span in which the dew point is looked for: more than double precision resolves. [-]"""
+
+
+def dew_point(temperature: Number, relative_humidity: Number) -> Number:
+    r"""Return the temperature at which air's water begins to settle on a surface.
+
+    .. math:: p_{ws}(T_d) = \varphi \, p_{ws}(T)
+
+    Parameters
+    ----------
+    temperature : float or array
+        Absolute temperature of the air, T. [K]
+    relative_humidity : float or array
+        Vapour pressure over saturation pressure, phi. [-]
+
+    Returns
+    -------
+    dew_point : float or array
+        Absolute, T_d; frost point below the triple point. [K]
+
+    Raises
+    ------
+    InputError
+        If a humidity lies outside 0 to 1 or a temperature is not above zero.
+
+    Notes
+    -----
+    Valid: 173 to 473 K; drier air is given 173.15 K. The span is halved until nothing is left of it.
+    Departs from the source: inverts its saturation formula instead of its fitted inverse.
+    Checked against: psychrolib and check values, airflow section 10.
+    NaN in, NaN out.
+
+    References
+    ----------
+    .. [ASHRAE2017] docs/references.md, chapter 1, eqs. 5 and 6.
+
+    Examples
+    --------
+    >>> print(f"{dew_point(298.15, 0.5):.2f}")
+    287.01
+    """
+    require_fraction(relative_humidity=relative_humidity)
+    wanted = np.asarray(relative_humidity * saturation_pressure(temperature))
+    high = np.asarray(temperature + 0.0 * wanted, dtype=float)
+    low = np.minimum(COLDEST_DEW, high)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        is_above = saturation_pressure(middle) > wanted
+        low, high = np.where(is_above, low, middle), np.where(is_above, middle, high)
+    found: Number = (0.5 * (low + high) + 0.0 * wanted)[()]
+    return found
+
+
 def humidity_ratio(temperature: Number, relative_humidity: Number, pressure: Number = STANDARD_PRESSURE) -> Number:
     r"""Return the mass of water that a kilogram of dry air carries.
 
