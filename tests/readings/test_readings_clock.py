@@ -71,6 +71,18 @@ def test_stamps_that_are_no_instant_set_the_row_aside(stamp: str) -> None:
     assert_accounted(log)
 
 
+@pytest.mark.parametrize("date", ["2025-09-01 ", "2025-09-01T", "9/13/2025 ", "13 Sep 2025 "])
+def test_a_stray_quote_behind_a_stamp_changes_no_instant(date: str) -> None:
+    log = read(f'Time,PM2.5 (ug/m3)\n{date}00:01,5\n""{date}00:02",6\n{date}00:03,7\n', **MIDDLE)
+    assert np.diff(times(log)).tolist() == [60.0, 60.0]
+
+
+def test_one_odd_stamp_changes_none_beside_it() -> None:
+    """Forms may change within a file; each stamp is read by its own."""
+    stamps = ["2025-09-30 13:05", "Tue 30 Sep 2025 13:06", "2025-09-30 13:07", "20250930 130800", "2025-09-30T13:09Z"]
+    assert stamped(stamps) == [utc(f"2025-09-30T13:{minute:02d}:00") for minute in range(5, 10)]
+
+
 def test_day_and_month_are_told_apart_by_a_day_above_twelve() -> None:
     assert stamped(["05/06/2025 00:00", "13/06/2025 00:00"])[0] == utc("2025-06-05T00:00:00")
     assert stamped(["05/06/2025 00:00", "05/13/2025 00:00"])[0] == utc("2025-05-06T00:00:00")

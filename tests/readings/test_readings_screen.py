@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -195,3 +197,17 @@ def test_screening_twice_changes_nothing_more() -> None:
 def test_the_lowest_of_a_coarse_scale_is_no_floor() -> None:
     log = made_log(np.random.default_rng(8).integers(1, 6, 3000) * 1e-9, Quantity.PM25)
     assert floor_of(log, log.streams[0]) is None
+
+
+def test_rows_of_a_stream_are_all_its_rows_in_order_of_time_and_then_of_file() -> None:
+    rng = np.random.default_rng(2)
+    log = made_log(rng.normal(size=300), Quantity.PM25, co2=rng.normal(size=300), temperature=rng.normal(size=300))
+    mixed = rng.permutation(900)
+    time = np.where(rng.random(900) < 0.05, np.nan, rng.integers(0, 90, 900).astype(float))
+    log = replace(log, stream=log.stream[mixed], time=time)
+    for number, stream in enumerate(log.streams):
+        mine = [row for row in range(900) if log.stream[row] == number]
+        in_order = sorted(
+            mine, key=lambda row: (np.isnan(time[row]), time[row] if time[row] == time[row] else 0.0, row)
+        )
+        assert log.rows(stream).tolist() == in_order

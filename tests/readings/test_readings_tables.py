@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import gzip
 import hashlib
 import io
 import zipfile
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from tests.readings.reading import assert_accounted, codes, in_field, read, sentence, times, utc
@@ -105,6 +107,38 @@ def test_a_quoted_note_over_two_lines_is_one_row() -> None:
     log = read(text)
     assert in_field(log, Quantity.PM25).tolist() == [5.0, 6.0, 7.0]
     assert (log.files[0].rows, log.files[0].lines) == (3, 4)
+
+
+def test_rows_of_all_sorts_stay_in_their_lines() -> None:
+    """Plain, quoted, short, long and blank lines mixed; against the standard library's csv, line by line."""
+    rng = np.random.default_rng(4)
+    sorts = (
+        "{t},{a},{b}",
+        '"{t}","{a}",{b}',
+        "{t},{a}",
+        "{t},{a},{b},",
+        "{t},{a},{b},9",
+        "",
+        "# note,{a}",
+        '{t},"{a}",{b}',
+    )
+    picked = rng.choice(len(sorts), size=400, p=[0.6, 0.1, 0.05, 0.05, 0.05, 0.05, 0.05, 0.05])
+    lines = [
+        sorts[sort].format(t=f"2025-09-01 {row // 60:02d}:{row % 60:02d}", a=row, b=row / 2)
+        for row, sort in enumerate(picked)
+    ]
+    log = read("Time,VOC index,PM2.5 (ug/m3)\n" + "\n".join(lines) + "\n")
+    expected = {}
+    for number, line in enumerate(lines, 2):
+        cells = next(csv.reader([line])) if line else []
+        if cells and not line.startswith("#"):
+            expected[number] = float(cells[1]) if len(cells) < 4 or not cells[3] else np.nan
+    voc = log.stream == log.streams.index(log.find(Quantity.VOC)[0])
+    read_back = dict(zip(log.line[voc].tolist(), log.value[voc].tolist(), strict=True))
+    assert list(read_back) == list(expected)
+    np.testing.assert_array_equal(list(read_back.values()), list(expected.values()))
+    assert log.files[0].heading_lines == 1 + sum(line.startswith("#") for line in lines)
+    assert_accounted(log)
 
 
 def test_bytes_are_digested_as_received_and_unpacked_for_reading() -> None:

@@ -47,9 +47,9 @@ def series(log: Log, stream: Stream, *flags: Flag) -> tuple[Floats, Floats]:
 
 def _rows(log: Log, stream: Stream, *flags: Flag) -> Integers:
     """Return the rows of a stream in order of time; of several at one instant the first."""
-    allowed = np.isin(log.flag, [int(Flag.KEPT), *[int(flag) for flag in flags]])
-    wanted = (log.stream == log.streams.index(stream)) & allowed & np.isfinite(log.time) & np.isfinite(log.value)
-    rows = np.flatnonzero(wanted)
+    rows = log.rows(stream)
+    allowed = np.isin(log.flag[rows], (Flag.KEPT, *flags))
+    rows = rows[allowed & np.isfinite(log.time[rows]) & np.isfinite(log.value[rows])]
     _, first = np.unique(log.time[rows], return_index=True)
     return np.asarray(rows[first], dtype=np.int64)
 

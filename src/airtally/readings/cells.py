@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airtally.arrays import Floats
+from airtally.readings.distinct import distinct
 from airtally.readings.measures import UNIT_SPELLINGS, flat_unit
 from airtally.readings.tables import BROKEN
 
@@ -94,20 +96,13 @@ def read_column(cells: Sequence[str], decimal: str, *, is_state: bool = False) -
     is_state : bool, optional
         Whether words such as on and closed are numbers.
     """
-    read: dict[str, tuple[float, int]] = {}
-    units: dict[str, int] = {}
-    for text in set(cells):
-        one, state, unit = read_cell(text, decimal, is_state=is_state)
-        read[text] = (one, state)
-        if unit:
-            units[unit] = units.get(unit, 0) + 1
-    count = len(cells)
-    number = np.fromiter((read[text][0] for text in cells), dtype=np.float64, count=count)
-    states = np.fromiter((read[text][1] for text in cells), dtype=np.uint8, count=count)
-    common = max(units, key=lambda word: units[word]) if units else ""
-    if units and units[common] * 2 < len(read):
-        common = ""
-    return Column(number=number, state=states, unit=common)
+    texts, which = distinct(cells)
+    read = [read_cell(text, decimal, is_state=is_state) for text in texts]
+    number = np.array([one for one, _, _ in read], dtype=np.float64)
+    state = np.array([one for _, one, _ in read], dtype=np.uint8)
+    units = Counter(unit for _, _, unit in read if unit).most_common(1)
+    unit = units[0][0] if units and 2 * units[0][1] >= len(read) else ""
+    return Column(number=number[which], state=state[which], unit=unit)
 
 
 def read_cell(text: str, decimal: str, *, is_state: bool = False) -> tuple[float, int, str]:

@@ -97,16 +97,15 @@ def recognise(table: Table, source: Source) -> Layout:
     """
     problems: list[Problem] = []
     roles, stated, names = _statements(table, source, problems)
-    sample = _sample(table)
     taken = set(roles.values()) | set(stated)
     free = [i for i in range(len(table.header)) if i not in taken and roles.get(f"ignore {i}") is None]
-    times = _time_columns(table, sample, free, roles)
+    times = _time_columns(table, free, roles)
     free = [i for i in free if i not in times.values()]
-    name, value, unit = _long_columns(table, sample, free, roles, names)
-    values = () if name >= 0 and value >= 0 else _value_columns(table, sample, free, stated, source, problems)
+    name, value, unit = _long_columns(table, free, roles, names)
+    values = () if name >= 0 and value >= 0 else _value_columns(table, free, stated, source, problems)
     device = roles.get("device", -1)
     if device < 0:
-        device = next((i for i in free if i != name and _is_device(table, sample, i)), -1)
+        device = next((i for i in free if i != name and _is_device(table, i)), -1)
     kind = roles.get("kind", -1)
     if kind < 0 and times.get("start", -1) >= 0:
         kind = next((i for i in free if i != device and words.is_kind_word(table.header[i])), -1)
@@ -130,15 +129,12 @@ def recognise(table: Table, source: Source) -> Layout:
     )
 
 
-def _sample(table: Table) -> list[list[str]]:
-    """Return rows from the start, the middle and the end."""
-    rows = table.rows
-    middle = len(rows) // 2
-    return [*rows[:60], *rows[middle : middle + 60], *rows[-60:]] if len(rows) > 180 else rows
-
-
-def _cells(sample: Sequence[Sequence[str]], index: int) -> list[str]:
-    return [row[index] for row in sample if row[index] != BROKEN]
+def _cells(table: Table, index: int) -> list[str]:
+    """Return a column's cells from the start, the middle and the end."""
+    column = table.columns[index]
+    middle = len(column) // 2
+    sample = [*column[:60], *column[middle : middle + 60], *column[-60:]] if len(column) > 180 else column
+    return [cell for cell in sample if cell != BROKEN]
 
 
 def _statements(
@@ -176,7 +172,7 @@ def find_column(header: Sequence[str], word: str) -> int:
     return begins[0] if len(begins) == 1 else -1
 
 
-def _time_columns(table: Table, sample: list[list[str]], free: list[int], roles: dict[str, int]) -> dict[str, int]:
+def _time_columns(table: Table, free: list[int], roles: dict[str, int]) -> dict[str, int]:
     """Return the columns of time by part: time, time of day, start, end."""
     found: dict[str, int] = {role: roles[role] for role in ("time", "start", "end") if role in roles}
     if "date" in roles:
@@ -184,7 +180,7 @@ def _time_columns(table: Table, sample: list[list[str]], free: list[int], roles:
             found["time of day"] = roles["time"]
         found["time"] = roles["date"]
     named = [i for i in free if words.is_time_word(table.header[i])]
-    share = {i: stamp_share(_cells(sample, i)) for i in named}
+    share = {i: stamp_share(_cells(table, i)) for i in named}
     # "fan start" names a state too; its cells tell that it is a column of time
     worded = [i for i in named if words.quantity_word(table.header[i]) is None or share[i] > 0.3]
     if "start" not in found and "time" not in found:
@@ -198,11 +194,11 @@ def _time_columns(table: Table, sample: list[list[str]], free: list[int], roles:
         index = _best_time(table, worded, share)
         if index < 0:
             rest = [i for i in free if i not in worded and words.quantity_word(table.header[i]) is None]
-            index = next((i for i in rest if _has_dates(_cells(sample, i))), -1)
+            index = next((i for i in rest if _has_dates(_cells(table, i))), -1)
         if index >= 0:
             found["time"] = index
     if "time" in found and "time of day" not in found:
-        of_day = _time_of_day_beside(table, sample, found["time"], worded)
+        of_day = _time_of_day_beside(table, found["time"], worded)
         if of_day >= 0:
             found["time of day"] = of_day
     return found
@@ -227,15 +223,15 @@ def _best_time(table: Table, worded: list[int], share: dict[int, float]) -> int:
     return max(good, key=lambda index: (rank(index), -index))
 
 
-def _time_of_day_beside(table: Table, sample: list[list[str]], time: int, worded: list[int]) -> int:
+def _time_of_day_beside(table: Table, time: int, worded: list[int]) -> int:
     """Return the column that holds the time of day where the column of time holds bare dates; else -1."""
-    dates = [cell.strip() for cell in _cells(sample, time) if cell.strip()]
+    dates = [cell.strip() for cell in _cells(table, time) if cell.strip()]
     if not dates or any(":" in cell for cell in dates) or stamp_share(dates) < 0.3:
         return -1
     if all(len(cell) > 8 and cell.isdigit() for cell in dates):
         return -1
     for index in worded:
-        cells = [cell.strip() for cell in _cells(sample, index) if cell.strip()]
+        cells = [cell.strip() for cell in _cells(table, index) if cell.strip()]
         timely = sum(1 for cell in cells if ":" in cell and stamp_share([cell]) == 0.0)
         hourly = "hour" in words.spaced(table.header[index]) or "stunde" in words.spaced(table.header[index])
         if index != time and cells and (timely > 0.5 * len(cells) or hourly):
@@ -245,7 +241,6 @@ def _time_of_day_beside(table: Table, sample: list[list[str]], time: int, worded
 
 def _long_columns(
     table: Table,
-    sample: list[list[str]],
     free: list[int],
     roles: dict[str, int],
     names: dict[str, Stated | None],
@@ -260,7 +255,7 @@ def _long_columns(
     for index in free:
         if index in (value, unit):
             continue
-        cells = {words.plain(cell) for cell in _cells(sample, index) if cell.strip()}
+        cells = {words.plain(cell) for cell in _cells(table, index) if cell.strip()}
         known = sum(1 for cell in cells if cell in names or words.quantity_word(cell) is not None)
         enough = 1 if words.is_name_word(table.header[index]) else max(1, len(cells) // 2)
         if cells and known >= enough:
@@ -270,7 +265,6 @@ def _long_columns(
 
 def _value_columns(
     table: Table,
-    sample: list[list[str]],
     free: list[int],
     stated: dict[int, Stated],
     source: Source,
@@ -290,7 +284,7 @@ def _value_columns(
         if named is None or (named.quantity, "") in found:
             continue
         column = ValueColumn(index=index, quantity=named.quantity, placement="", unit="", is_loose=named.is_loose)
-        is_blank = not any(cell.strip() for cell in _cells(sample, index))
+        is_blank = not any(cell.strip() for cell in _cells(table, index))
         worded.setdefault(named.quantity, []).append(((is_blank, named.is_averaged, named.is_loose, index), column))
     for quantity, ranked in worded.items():
         ranked.sort(key=lambda pair: pair[0])
@@ -302,11 +296,11 @@ def _value_columns(
     return tuple(sorted(found.values(), key=lambda column: column.index))
 
 
-def _is_device(table: Table, sample: list[list[str]], index: int) -> bool:
+def _is_device(table: Table, index: int) -> bool:
     """Return whether a column holds the id of the device that wrote the row."""
     if not words.is_device_word(table.header[index]):
         return False
-    cells = {cell.strip() for cell in _cells(sample, index) if cell.strip()}
+    cells = {cell.strip() for cell in _cells(table, index) if cell.strip()}
     return 0 < len(cells) <= MOST_DEVICES and not any("." in cell and cell.replace(".", "").isdigit() for cell in cells)
 
 

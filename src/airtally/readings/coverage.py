@@ -55,10 +55,9 @@ def refresh_interval(log: Log, stream: Stream) -> float:
     For a stream that the screening found to hold its readings this is the sensor's own interval, not the
     step of the rows.
     """
-    rows = log.stream == log.streams.index(stream)
     time, _ = log.series(stream)
     step = usual_step(time)
-    if time.size < 3 or not np.any(log.flag[rows] == Flag.HELD):
+    if time.size < 3 or not np.any(log.flag[log.rows(stream)] == Flag.HELD):
         return step
     silent = gaps(log, stream, shortest=0.0)
     over_gap = np.searchsorted(silent.start, time[1:]) > np.searchsorted(silent.start, time[:-1])
@@ -83,8 +82,8 @@ def gaps(log: Log, stream: Stream, factor: float = 5.0, shortest: float = 600.0)
     shortest : float, optional
         No gap is shorter. [s]
     """
-    rows = (log.stream == log.streams.index(stream)) & np.isfinite(log.time)
-    time = np.unique(log.time[rows])
+    time = log.time[log.rows(stream)]
+    time = np.unique(time[np.isfinite(time)])
     steps = np.diff(time)
     if not steps.size:
         return Gaps(start=np.empty(0), end=np.empty(0))
@@ -149,8 +148,8 @@ def about_floors(log: Log, least: float) -> list[Problem]:
 def about_gaps(log: Log) -> list[Problem]:
     """Return one note a placement about the gaps of its fullest stream."""
     fullest: dict[str, tuple[int, Stream]] = {}
-    for index, stream in enumerate(log.streams):
-        count = int(np.count_nonzero(log.stream == index))
+    for stream in log.streams:
+        count = log.rows(stream).size
         if stream.quantity not in STATES and count > fullest.get(stream.placement, (0, stream))[0]:
             fullest[stream.placement] = (count, stream)
     notes = []

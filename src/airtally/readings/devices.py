@@ -11,6 +11,7 @@ import numpy as np
 from airtally.arrays import Floats, Integers
 from airtally.errors import Problem
 from airtally.readings import problems as codes
+from airtally.readings.distinct import distinct
 from airtally.readings.row_times import instant_in_words, outside
 from airtally.readings.source import Source
 from airtally.readings.tables import BROKEN
@@ -29,16 +30,12 @@ class Devices:
 
 def find_devices(cells: Sequence[str]) -> Devices:
     """Return the device of each row; a blank cell means the row's forerunner."""
-    ids: dict[str, int] = {}
-    code = np.zeros(len(cells), dtype=np.int64)
-    current = -1
-    for row, cell in enumerate(cells):
-        word = cell.strip()
-        if word and cell != BROKEN:
-            current = ids.setdefault(word, len(ids))
-        code[row] = current
-    code[code < 0] = 0
-    return Devices(ids=tuple(ids), code=code)
+    texts, which = distinct(cells)
+    words = ["" if text == BROKEN else text.strip() for text in texts]
+    ids = {word: index for index, word in enumerate(dict.fromkeys(word for word in words if word))}
+    code = np.array([ids.get(word, -1) for word in words], dtype=np.int64)[which]
+    named = np.maximum.accumulate(np.where(code >= 0, np.arange(code.size), 0))
+    return Devices(ids=tuple(ids), code=np.maximum(code[named], 0))
 
 
 def name_placements(

@@ -23,7 +23,6 @@ from airtally.readings.words import plain, state_word
 
 def read_events(
     table: Table,
-    columns: list[list[str]],
     layout: Layout,
     devices: Devices,
     source: Source,
@@ -35,8 +34,9 @@ def read_events(
     Starts and ends are placed in time as one series in the order of the file, so that a doubled hour can be
     told apart by it.
     """
-    rows = len(table.rows)
-    cells = [cell for pair in zip(columns[layout.start], columns[layout.end], strict=True) for cell in pair]
+    rows = table.lines.size
+    starts, ends = table.columns[layout.start], table.columns[layout.end]
+    cells = [cell for pair in zip(starts, ends, strict=True) for cell in pair]
     stamps = read_stamps(cells, None, plain(table.header[layout.start]), decimal, source.day_first)
     lines = np.repeat(table.lines, 2)
     is_empty = np.fromiter((cell.strip().casefold() in EMPTY_WORDS for cell in cells), dtype=np.bool_, count=2 * rows)
@@ -47,7 +47,7 @@ def read_events(
     empty = is_empty.reshape(rows, 2)
     placements, doubts = name_placements(devices, time[:, 0], table.lines, source)
     problems += doubts
-    meanings, unnamed = _meanings(table, columns, layout, source.name, problems)
+    meanings, unnamed = _meanings(table, layout, source.name, problems)
     _without_end(flag, empty, table.lines, source.name, problems)
     _backwards(time, flag, table.lines, source.name, problems)
     flag[(flag == Flag.KEPT) & outside(time, source)] = Flag.OUTSIDE_PLACEMENT
@@ -78,11 +78,9 @@ def read_events(
     )
 
 
-def _meanings(
-    table: Table, columns: list[list[str]], layout: Layout, file: str, problems: list[Problem]
-) -> tuple[dict[Quantity, Booleans], int]:
+def _meanings(table: Table, layout: Layout, file: str, problems: list[Problem]) -> tuple[dict[Quantity, Booleans], int]:
     """Return which rows switch which state, and how many rows switch none that is known."""
-    rows = len(table.rows)
+    rows = table.lines.size
     if layout.kind < 0:
         stated = layout.names.get("*")
         quantity = stated.quantity if stated is not None else state_word(table.header[layout.start]) or state_word(file)
@@ -98,7 +96,7 @@ def _meanings(
             )
             return {}, rows
         return {quantity: np.ones(rows, dtype=np.bool_)}, 0
-    kinds = columns[layout.kind]
+    kinds = table.columns[layout.kind]
     known: dict[str, Quantity | None] = {}
     for word in dict.fromkeys(kinds):
         stated = layout.names.get(plain(word)) or layout.names.get("*")

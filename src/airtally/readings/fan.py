@@ -279,10 +279,10 @@ def mask_in_duct(
     start, end = fan.on() if isinstance(fan, FanStates) else merge_intervals(*fan)
     flag = log.flag.copy()
     unknown = 0
-    for index, stream in enumerate(log.streams):
+    for stream in log.streams:
         if stream.placement not in placements or stream.quantity in UNMASKED:
             continue
-        block = np.flatnonzero(log.stream == index)
+        block = log.rows(stream)
         rows = block[flag[block] == Flag.KEPT]
         step = usual_step(log.time[block][np.isfinite(log.time[block])])
         half = min(step / 2.0, 150.0) if step == step else 0.0

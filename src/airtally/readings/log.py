@@ -112,6 +112,8 @@ class Log:
     value: Floats
     flag: NDArray[np.uint8]
     problems: tuple[Problem, ...] = field(default=())
+    _rows: dict[Stream, Integers] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What :meth:`rows` has worked out."""
 
     @property
     def kept(self) -> Booleans:
@@ -122,11 +124,21 @@ class Log:
         """Return the streams of a quantity, at one placement if named."""
         return tuple(s for s in self.streams if s.quantity is quantity and placement in (None, s.placement))
 
+    def rows(self, stream: Stream) -> Integers:
+        """Return the readings of one stream, whatever their flag, in order of time; without an instant last."""
+        if not self._rows:  # many ask for one stream after the other: the log is gone through once for all
+            short = self.stream.astype(np.min_scalar_type(len(self.streams)))  # numpy sorts short numbers in one pass
+            ends = np.cumsum(np.bincount(self.stream, minlength=len(self.streams)))
+            blocks = np.split(np.argsort(short, kind="stable"), ends[:-1])
+            for one, block in zip(self.streams, blocks, strict=True):
+                self._rows[one] = block[np.argsort(self.time[block], kind="stable")]
+        return self._rows[stream]
+
     def series(self, stream: Stream) -> tuple[Floats, Floats]:
         """Return the kept readings of one stream in time order: time [s] and value [SI]."""
-        rows = np.flatnonzero((self.stream == self.streams.index(stream)) & self.kept)
-        order = rows[np.argsort(self.time[rows], kind="stable")]
-        return self.time[order], self.value[order]
+        rows = self.rows(stream)
+        kept = rows[self.flag[rows] == Flag.KEPT]
+        return self.time[kept], self.value[kept]
 
     def counts(self) -> dict[str, int]:
         """Return how many readings each flag holds, by its name in lower case."""

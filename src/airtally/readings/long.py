@@ -12,6 +12,7 @@ from airtally.quantities import Quantity
 from airtally.readings import problems as codes
 from airtally.readings.cells import CellState, Column, read_column
 from airtally.readings.columns import Layout, Stated
+from airtally.readings.distinct import distinct
 from airtally.readings.log import Flag, Stream
 from airtally.readings.measures import COUNTER_UNIT, STATES
 from airtally.readings.parts import Gathering, Part
@@ -24,7 +25,6 @@ from airtally.readings.words import Named, plain, quantity_word
 
 def read_long(
     table: Table,
-    columns: list[list[str]],
     layout: Layout,
     device: Integers,
     placements: Sequence[str],
@@ -34,13 +34,10 @@ def read_long(
     problems: list[Problem],
 ) -> Part:
     """Return the readings of a long table; rows whose name is no quantity are counted as unnamed."""
-    keys = list(
-        zip(columns[layout.name], columns[layout.unit] if layout.unit >= 0 else [""] * len(table.rows), strict=True)
-    )
-    codes_of = {key: index for index, key in enumerate(dict.fromkeys(keys))}
-    code = np.fromiter((codes_of[key] for key in keys), dtype=np.int64, count=len(keys))
-    meanings = _meanings([name for name, _ in codes_of], layout)
-    cells = columns[layout.value]
+    units = table.columns[layout.unit] if layout.unit >= 0 else [""] * table.lines.size
+    names, which = distinct(list(zip(table.columns[layout.name], units, strict=True)))
+    meanings = _meanings([name for name, _ in names], layout)
+    cells = table.columns[layout.value]
     number = {
         is_state: read_column(cells, decimal, is_state=is_state)
         for is_state in {one.quantity in STATES for one in meanings.values() if one is not None}
@@ -48,8 +45,8 @@ def read_long(
     gathering = Gathering()
     words = [f"long table, time ({times.words}; stamps mark the {source.stamps})"]
     empty = unnamed = 0
-    for (name, unit), index in codes_of.items():
-        rows = np.flatnonzero(code == index)
+    for index, (name, unit) in enumerate(names):
+        rows = np.flatnonzero(which == index)
         meaning = meanings[name]
         if meaning is None:
             unnamed += rows.size
@@ -84,7 +81,7 @@ def read_long(
         problems += about_cells(part, texts, table.lines[rows], name, source.name)
     problems += _unknown(meanings, layout, source.name, unnamed)
     return gathering.part(
-        slots=len(table.rows), empty=empty, unnamed=unnamed, words=", ".join(words), problems=problems
+        slots=table.lines.size, empty=empty, unnamed=unnamed, words=", ".join(words), problems=problems
     )
 
 

@@ -15,17 +15,19 @@ from airtally.readings import problems as codes
 from airtally.readings.cells import CellState, Column, find_decimal_sign, read_column
 from airtally.readings.columns import Layout, ValueColumn, recognise
 from airtally.readings.devices import Devices, find_devices, name_placements
+from airtally.readings.distinct import distinct
 from airtally.readings.events import read_events
 from airtally.readings.log import Flag, Log, LogFile, Stream
 from airtally.readings.long import read_long
 from airtally.readings.measures import COUNTER_UNIT, STATES
 from airtally.readings.packed import decode, unpack
 from airtally.readings.parts import Gathering, Part
+from airtally.readings.records import DELIMITERS
 from airtally.readings.row_times import RowTimes, instant_in_words, outside, row_times, shift_to_middle
 from airtally.readings.scaling import about_cells, counter_states, find_measure, in_si
 from airtally.readings.source import Source
 from airtally.readings.stamps import read_stamps
-from airtally.readings.tables import BROKEN, DELIMITERS, Table, read_sheet
+from airtally.readings.tables import BROKEN, Table, read_sheet
 from airtally.readings.words import plain, spaced
 
 
@@ -97,7 +99,7 @@ def _read_file(
     file = LogFile(
         name=source.name,
         sha256=digest,
-        rows=sum(len(table.rows) for table in sheet.tables),
+        rows=sum(table.lines.size for table in sheet.tables),
         cells=sum(part.line.size for part in parts),
         layout="; ".join(words),
         lines=sheet.lines,
@@ -113,60 +115,55 @@ def _read_file(
 def _read_table(table: Table, delimiter: str, source: Source) -> Part:
     """Return the readings of one table."""
     layout = recognise(table, source)
-    columns = [list(column) for column in zip(*table.rows, strict=True)]
     problems = list(layout.problems)
-    decimal, is_certain = _decimal(columns, layout, delimiter)
+    decimal, is_certain = _decimal(table, layout, delimiter)
     if not is_certain:
         problems.append(_decimal_unsure(source.name, decimal))
-    devices = Devices(ids=(), code=np.zeros(len(table.rows), dtype=np.int64))
+    devices = Devices(ids=(), code=np.zeros(table.lines.size, dtype=np.int64))
     if layout.device >= 0:
-        devices = find_devices(columns[layout.device])
+        devices = find_devices(table.columns[layout.device])
     if layout.is_events:
-        return read_events(table, columns, layout, devices, source, decimal, problems)
-    times = _row_times(table, columns, layout, devices, source, decimal)
+        return read_events(table, layout, devices, source, decimal, problems)
+    times = _row_times(table, layout, devices, source, decimal)
     problems += times.problems
     placements, doubts = name_placements(devices, times.time, table.lines, source)
     problems += doubts
     if layout.is_long:
-        return read_long(table, columns, layout, devices.code, placements, times, source, decimal, problems)
-    return _read_wide(table, columns, layout, devices.code, placements, times, source, decimal, problems)
+        return read_long(table, layout, devices.code, placements, times, source, decimal, problems)
+    return _read_wide(table, layout, devices.code, placements, times, source, decimal, problems)
 
 
-def _decimal(columns: list[list[str]], layout: Layout, delimiter: str) -> tuple[str, bool]:
+def _decimal(table: Table, layout: Layout, delimiter: str) -> tuple[str, bool]:
     """Return the decimal sign from cells that hold readings or, failing that, from the time column."""
     chosen = [column.index for column in layout.values] or [layout.value if layout.is_long else layout.time]
-    samples = [cell for index in chosen if index >= 0 for cell in columns[index][:: max(1, len(columns[index]) // 400)]]
+    every = max(1, table.lines.size // 400)
+    samples = [cell for index in chosen if index >= 0 for cell in table.columns[index][::every]]
     return find_decimal_sign(samples, delimiter)
 
 
-def _row_times(
-    table: Table, columns: list[list[str]], layout: Layout, devices: Devices, source: Source, decimal: str
-) -> RowTimes:
+def _row_times(table: Table, layout: Layout, devices: Devices, source: Source, decimal: str) -> RowTimes:
     """Return the instant of every row."""
     if layout.time < 0:
-        rows = len(table.rows)
         return RowTimes(
-            time=np.full(rows, np.nan),
-            flag=np.full(rows, Flag.UNREADABLE, dtype=np.uint8),
+            time=np.full(table.lines.size, np.nan),
+            flag=np.full(table.lines.size, Flag.UNREADABLE, dtype=np.uint8),
             words="no column of time",
             problems=(_no_time(source.name, table.header),),
         )
-    cells = columns[layout.time]
-    of_day = columns[layout.time_of_day] if layout.time_of_day >= 0 else None
+    cells = table.columns[layout.time]
+    of_day = table.columns[layout.time_of_day] if layout.time_of_day >= 0 else None
     header = plain(table.header[layout.time]) + " " + table.units[layout.time]
     header = f"{header} {spaced(table.header[layout.time])}" if of_day is None else header
     stamps = read_stamps(cells, of_day, header, decimal, source.day_first)
     series = devices.code
     if layout.is_long:  # rows may be sorted by name first: each name has its own order of time
-        names = {word: index for index, word in enumerate(dict.fromkeys(columns[layout.name]))}
-        name_code = np.fromiter((names[word] for word in columns[layout.name]), dtype=np.int64, count=len(cells))
-        series = series * len(names) + name_code
+        names, name = distinct(table.columns[layout.name])
+        series = series * len(names) + name
     return row_times(stamps, source, table.lines, series, cells)
 
 
 def _read_wide(
     table: Table,
-    columns: list[list[str]],
     layout: Layout,
     device: Integers,
     placements: Sequence[str],
@@ -182,7 +179,7 @@ def _read_wide(
     words = [f"time from {_named(table, layout)} ({times.words}; stamps mark the {source.stamps}, {interval:g} s)"]
     empty = 0
     for one in layout.values:
-        column = read_column(columns[one.index], decimal, is_state=one.quantity in STATES)
+        column = read_column(table.columns[one.index], decimal, is_state=one.quantity in STATES)
         value, said = _values(column, one, table, times.time, source, problems)
         words.append(f'{one.quantity.value} from "{table.header[one.index][:60]}"{said}')
         filled = column.state != CellState.EMPTY
@@ -195,11 +192,11 @@ def _read_wide(
             rows = np.flatnonzero(filled & (device == code))
             stream = Stream(placement=_joined(one.placement, place, source.placement), quantity=one.quantity)
             gathering.add(stream, table.lines[rows], middle[rows], value[rows], flag[rows])
-        problems += about_cells(column, columns[one.index], table.lines, table.header[one.index], source.name)
+        problems += about_cells(column, table.columns[one.index], table.lines, table.header[one.index], source.name)
     problems += _not_found(layout, source, table.header)
     if not layout.values:
         problems.append(_no_quantity(source.name, table.header))
-    slots = len(layout.values) * len(table.rows)
+    slots = len(layout.values) * table.lines.size
     return gathering.part(slots=slots, empty=empty, unnamed=0, words=", ".join(words), problems=problems)
 
 

@@ -87,9 +87,7 @@ def screen_log(
     limits = screening or Screening()
     flag = log.flag.copy()
     problems: list[Problem] = []
-    order = np.lexsort((log.time, log.stream))
-    bounds = np.searchsorted(log.stream[order], np.arange(len(log.streams) + 1))
-    blocks = [order[bounds[i] : bounds[i + 1]] for i in range(len(log.streams))]
+    blocks = [log.rows(stream) for stream in log.streams]
     for stream, block in zip(log.streams, blocks, strict=True):
         _flag_impossible(log, stream, block, flag, problems)
         _flag_duplicates(log, stream, block, flag, problems)
@@ -147,23 +145,19 @@ def _flag_duplicates(
 ) -> None:
     """Flag readings at an instant that the stream already has; the one read first is kept."""
     rows = _kept(log, stream, block, flag)
-    if rows.row.size < 2:
-        return
-    order = np.lexsort((rows.row, rows.time))
-    again = np.concatenate([[False], np.diff(rows.time[order]) == 0.0])
-    flag[rows.row[order[again]]] = Flag.DUPLICATE
+    again = np.zeros(rows.row.size, dtype=np.bool_)
+    again[1:] = np.diff(rows.time) == 0.0
+    flag[rows.row[again]] = Flag.DUPLICATE
     if not again.any():
         return
-    first = np.maximum.accumulate(np.where(again, 0, np.arange(order.size)))
-    differs = again & (rows.value[order] != rows.value[order[first]])
-    told = np.zeros(order.size, dtype=np.bool_)
-    told[order[differs if differs.any() else again]] = True
+    first = np.maximum.accumulate(np.where(again, 0, np.arange(again.size)))
+    differs = again & (rows.value != rows.value[first])
     problems.append(
         _about(
             codes.DUPLICATES_DISAGREE if differs.any() else codes.DUPLICATES,
             log,
             rows,
-            told,
+            differs if differs.any() else again,
             found=f"{np.count_nonzero(again)} readings at an instant that has one already"
             + (f", {np.count_nonzero(differs)} of them different" if differs.any() else ""),
             wanted="one reading an instant",

@@ -13,6 +13,7 @@ import numpy as np
 
 from airtally.arrays import Booleans, Floats
 from airtally.readings.cells import read_column
+from airtally.readings.distinct import distinct
 
 DAY = 86400.0
 EPOCH_DAY = date(1970, 1, 1).toordinal()
@@ -167,21 +168,17 @@ def _split(text: str) -> tuple[str, str] | None:
 
 
 def _split_all(cells: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Return dates and the rest of every stamp; a date once known is not looked at again."""
-    known: set[str] = set()
-    heads: list[str] = []
-    tails: list[str] = []
-    for text in cells:
-        head = text[:10]
-        if head in known and text[10:11] in ("T", " "):
-            heads.append(head)
-            tails.append(text[11:])
-            continue
-        found = _split(text)
-        heads.append(found[0] if found else "")
-        tails.append(found[1] if found else "?")
-        if found and found[0] == head:
-            known.add(head)
+    """Return dates and the rest of every stamp.
+
+    What stands before the first mark is looked at once; only where that is not a whole date, each stamp is.
+    """
+    mark = "T" if any(re.search(r"\dT\d", text) for text in cells[:50]) else " "
+    heads = [text.partition(mark)[0] for text in cells]
+    tails = [text.partition(mark)[2] for text in cells]
+    odd = {head for head in dict.fromkeys(heads) if _split(f"{head}{mark}00:00") != (head, "00:00")}
+    if odd:
+        for row in [row for row, head in enumerate(heads) if head in odd]:
+            heads[row], tails[row] = _split(cells[row]) or ("", "?")
     return heads, tails
 
 
@@ -232,24 +229,23 @@ def _unix_factor(number: float) -> float:
 
 def _read_wall(heads: list[str], tails: list[str], header: str, day_first: bool | None) -> Stamps:
     """Return dates and times of day as wall time."""
-    dates = {text: _read_date(text) for text in set(heads)}
-    order, certain, order_words = _order(dates, heads, header, day_first)
-    days = {text: _day(parts, order) for text, parts in dates.items()}
-    clocks = {text: _read_time_of_day(text) for text in set(tails)}
-    count = len(heads)
-    wall = np.fromiter((days[head] for head in heads), dtype=np.float64, count=count) * DAY
-    wall += np.fromiter((clocks[tail][0] for tail in tails), dtype=np.float64, count=count)
-    offset = np.fromiter((clocks[tail][1] for tail in tails), dtype=np.float64, count=count)
-    words = tuple(clocks[tail][2] for tail in tails) if any(one[2] for one in clocks.values()) else ()
-    unsure = {text for text, parts in dates.items() if parts.first and not certain and parts.first != parts.second}
-    order_unsure = np.fromiter((head in unsure for head in heads), dtype=np.bool_, count=count)
-    has_no_date = not np.isfinite(wall).any() and any(np.isfinite(_read_time_of_day(h)[0]) for h in list(dates)[:50])
+    date_texts, date = distinct(heads)
+    clock_texts, clock = distinct(tails)
+    dates = [_read_date(text) for text in date_texts]
+    order, certain, order_words = _order(dates, header, day_first)
+    days = np.array([_day(parts, order) for parts in dates])
+    unsure = np.array([parts.first > 0 and not certain and parts.first != parts.second for parts in dates], np.bool_)
+    clocks = [_read_time_of_day(text) for text in clock_texts]
+    seconds, offsets = np.array([one[0] for one in clocks]), np.array([one[1] for one in clocks])
+    wall = days[date] * DAY + seconds[clock]
+    words = tuple(clocks[number][2] for number in clock.tolist()) if any(one[2] for one in clocks) else ()
+    has_no_date = not np.isfinite(wall).any() and any(np.isfinite(_read_time_of_day(h)[0]) for h in date_texts[:50])
     return Stamps(
         clock=Clock.WALL,
         wall=wall,
-        offset=offset,
+        offset=offsets[clock],
         zone_word=words,
-        order_unsure=order_unsure,
+        order_unsure=unsure[date],
         form=f"date and time{order_words}",
         has_no_date=has_no_date,
     )
@@ -288,9 +284,9 @@ def _day(parts: _Date, day_first: bool) -> float:
     return _ordinal(parts.year, month, day)
 
 
-def _order(dates: dict[str, _Date], heads: list[str], header: str, stated: bool | None) -> tuple[bool, bool, str]:
+def _order(dates: Sequence[_Date], header: str, stated: bool | None) -> tuple[bool, bool, str]:
     """Return whether the day leads, whether that is certain, and the words for it."""
-    ordered = {text: parts for text, parts in dates.items() if parts.first}
+    ordered = [parts for parts in dates if parts.first]
     if not ordered:
         return False, True, ""
     if stated is not None:
@@ -299,22 +295,21 @@ def _order(dates: dict[str, _Date], heads: list[str], header: str, stated: bool 
         return True, True, ", day first by its header"
     if re.search(r"\bm{1,2}[-/. ]d{1,2}\b", header):
         return False, True, ", month first by its header"
-    day_leads = any(parts.first > 12 for parts in ordered.values())
-    month_leads = any(parts.second > 12 for parts in ordered.values())
+    day_leads = any(parts.first > 12 for parts in ordered)
+    month_leads = any(parts.second > 12 for parts in ordered)
     if day_leads != month_leads:
         return day_leads, True, f", {'day' if day_leads else 'month'} first"
-    if all(parts.has_points for parts in ordered.values()) and not month_leads:
+    if all(parts.has_points for parts in ordered) and not month_leads:
         return True, True, ", day first as dates with points are"
-    return _order_by_steps(ordered, heads)
+    return _order_by_steps(ordered)
 
 
-def _order_by_steps(ordered: dict[str, _Date], heads: list[str]) -> tuple[bool, bool, str]:
+def _order_by_steps(ordered: Sequence[_Date]) -> tuple[bool, bool, str]:
     """Return the order in which the file's dates follow one another day by day, if only one does."""
-    sequence = list(dict.fromkeys(head for head in heads if head in ordered))
-    if len(sequence) >= 3:
+    if len(ordered) >= 3:
         longest = {}
         for day_first in (True, False):
-            days = np.array([_day(ordered[head], day_first) for head in sequence])
+            days = np.array([_day(parts, day_first) for parts in ordered])
             steps = np.abs(np.diff(days))
             longest[day_first] = float(steps.max()) if np.isfinite(steps).all() else np.inf
         for day_first in (True, False):
@@ -325,7 +320,7 @@ def _order_by_steps(ordered: dict[str, _Date], heads: list[str]) -> tuple[bool, 
 
 def _read_time_of_day(text: str) -> tuple[float, float, str]:
     """Return seconds of the day, offset in seconds or NaN, and letters behind; 24:00 is the day's end."""
-    text = text.strip()
+    text = text.strip().strip('"').strip()
     if not text:
         return 0.0, math.nan, ""
     if re.fullmatch(r"[0-9]|1\d|2[0-4]", text):

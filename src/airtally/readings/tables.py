@@ -1,37 +1,37 @@
-"""Text to tables: delimiter, header line, repeated headers, blank lines; every line is accounted for."""
+"""Text to tables: header line, repeated headers, units, blank lines; every line is accounted for."""
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 
 from airtally.arrays import Integers
 from airtally.errors import Problem, Severity
 from airtally.readings import problems as codes
+from airtally.readings.records import DELIMITERS, cells_of, find_delimiter, join_lines
 from airtally.readings.words import is_time_word, is_unit_word, looks_like_data, quantity_word
 
-DELIMITERS = {"\t": "tab", ";": "semicolon", "|": "pipe", ",": "comma"}
-"""In order of trust: a comma may also be a decimal sign."""
 BROKEN = "\x00"
 """Stands in a row for a cell that the line does not hold, or holds in the wrong place; never occurs in text."""
 HEADER_SEARCH = 80
 """Lines among which the header is looked for."""
-LONGEST_RECORD = 20
-"""Lines over which one quoted record may run."""
+WIDTH_SEARCH = 200
+"""Records beneath the header that say how wide the table is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows under one header; each row is as wide as the header."""
+    """Rows under one header."""
 
     header: tuple[str, ...]
     units: tuple[str, ...]
     """Words of a unit line beneath the header, else empty."""
-    rows: list[list[str]]
+    columns: tuple[list[str], ...]
+    """Cells by column of the header, one a row."""
     lines: Integers
     """Number of each row's line in the file, from 1."""
 
@@ -65,96 +65,28 @@ def read_sheet(text: str, name: str, stated: Sequence[str]) -> Sheet:
     physical = text.replace("\x00", "").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if physical and not physical[-1].strip():
         physical.pop()
-    numbers = [i for i, line in enumerate(physical) if line.strip()]
-    written = [physical[i] for i in numbers]
+    is_written = [bool(line.strip()) for line in physical]
+    written = list(compress(physical, is_written))
     delimiter = find_delimiter(written)
-    records, starts = split_records(written, delimiter)
-    lines = [numbers[i] + 1 for i in starts]
-    joined = len(written) - len(records)
-    header = find_header(records, frozenset(stated))
+    records, is_start = join_lines(written, delimiter)
+    lines = np.flatnonzero(is_written)[is_start] + 1
+    top = [cells_of(record, delimiter) for record in records[: HEADER_SEARCH + WIDTH_SEARCH]]
+    header = find_header(top, frozenset(stated))
     problems: list[Problem] = []
-    tables, headings = _cut(records, lines, header, name, frozenset(stated), problems)
-    rows = sum(len(one.rows) for one in tables)
-    if not rows:
+    tables, headings = _cut(records, lines, top, header, delimiter, name, frozenset(stated), problems)
+    if not tables:
         problems.append(_empty(name, len(physical)))
     elif header is None:
         problems.append(_no_header(name, delimiter))
     return Sheet(
         tables=tables,
         delimiter=delimiter,
-        header_line=0 if header is None else lines[header],
-        lines=len(physical) - joined,
+        header_line=0 if header is None else int(lines[header]),
+        lines=len(physical) - (len(written) - len(records)),
         heading_lines=headings,
         blank_lines=len(physical) - len(written),
         problems=tuple(problems),
     )
-
-
-def find_delimiter(lines: Sequence[str]) -> str:
-    """Return the character that cuts most lines into the same number of cells, two or more."""
-    sample = [*lines[:150], *lines[len(lines) // 2 : len(lines) // 2 + 100]]
-    best, best_share = ",", 0.0
-    for delimiter in DELIMITERS:
-        counts = Counter(len(_cells(line, delimiter)) for line in sample)
-        many = {width: count for width, count in counts.items() if width > 1}
-        share = max(many.values(), default=0) / max(len(sample), 1)
-        if share > best_share * 1.15 + 0.02:  # a later, less trusted character must be clearly better
-            best, best_share = delimiter, share
-    return best
-
-
-def split_records(lines: Sequence[str], delimiter: str) -> tuple[list[list[str]], list[int]]:
-    """Return the cells of every record and the index of the line on which it starts.
-
-    A line is a record; only where a quoted cell plainly runs on, and joining the lines restores the usual
-    width, do several lines make one. A stray quote can therefore never swallow the rest of a file.
-    """
-    records: list[list[str]] = []
-    starts: list[int] = []
-    usual = Counter(len(_cells(line, delimiter)) for line in lines[:200]).most_common(1)
-    width = usual[0][0] if usual else 1
-    index = 0
-    while index < len(lines):
-        line = lines[index]
-        taken = 1
-        if '"' not in line:
-            cells = line.split(delimiter)
-        else:
-            cells = _cells(line, delimiter)
-            if line.count('"') % 2:
-                cells, taken = _running_on(lines, index, delimiter, width, cells)
-        records.append(cells)
-        starts.append(index)
-        index += taken
-    return records, starts
-
-
-def _running_on(
-    lines: Sequence[str], index: int, delimiter: str, width: int, alone: list[str]
-) -> tuple[list[str], int]:
-    """Return a record whose quoted cell runs over several lines, or the line by itself."""
-    if len(alone) >= width:
-        return alone, 1
-    text = lines[index]
-    for ahead in range(1, LONGEST_RECORD):
-        if index + ahead >= len(lines):
-            break
-        text += "\n" + lines[index + ahead]
-        if text.count('"') % 2 == 0:
-            cells = _cells(text, delimiter)
-            return (cells, ahead + 1) if len(cells) == width else (alone, 1)
-    return alone, 1
-
-
-def _cells(line: str, delimiter: str) -> list[str]:
-    """Return one record's cells, quotes taken off."""
-    if '"' not in line:
-        return line.split(delimiter)
-    try:
-        rows = list(csv.reader(line.splitlines(keepends=True), delimiter=delimiter, skipinitialspace=True))
-    except csv.Error:
-        return line.split(delimiter)
-    return [cell for row in rows for cell in row] if len(rows) != 1 else rows[0]
 
 
 def find_header(records: Sequence[Sequence[str]], stated: frozenset[str]) -> int | None:
@@ -192,55 +124,63 @@ def header_score(cells: Sequence[str], stated: frozenset[str]) -> float:
 
 
 def _cut(
-    records: list[list[str]],
-    lines: list[int],
+    records: Sequence[str],
+    lines: Integers,
+    top: Sequence[list[str]],
     header: int | None,
+    delimiter: str,
     name: str,
     stated: frozenset[str],
     problems: list[Problem],
 ) -> tuple[tuple[Table, ...], int]:
     """Return the tables under the header and under any later header, and the number of heading lines."""
     first = 0 if header is None else header + 1
-    names = _names(records, header)
-    headings = first
+    names = _names(top, header)
     units: tuple[str, ...] = ()
-    if header is not None and first < len(records) and _is_unit_line(records[first]):
-        units = tuple(cell.strip() for cell in records[first])
+    if header is not None and first < len(top) and _is_unit_line(top[first]):
+        units = tuple(cell.strip() for cell in top[first])
         first += 1
-        headings += 1
+    is_row = np.arange(len(records)) >= first
+    same = None if header is None else [cell.strip() for cell in top[header]]
     tables: list[Table] = []
     repeated: list[int] = []
-    rows: list[list[str]] = []
-    at: list[int] = []
     wrong_width: list[int] = []
-    same = [cell.strip() for cell in records[header]] if header is not None else None
-    for cells, line in zip(records[first:], lines[first:], strict=True):
-        lead = cells[0][:1]
-        if lead and not lead.isdigit() and (lead == "#" or _is_words(cells, names)):
-            stripped = [cell.strip() for cell in cells]
-            if stripped == same:
-                repeated.append(line)
-                headings += 1
-                continue
-            if lead == "#":
-                headings += 1
-                continue
-            if header is not None and header_score(cells, stated) >= 2.0 and is_new_header(cells, names):
-                headings += 1
-                tables.append(_table(names, units, rows, at))
-                problems.append(_changed(name, line))
-                names, units, rows, at, same = tuple(stripped), (), [], [], stripped
-                continue
-        if len(cells) != len(names):
-            cells = _fitted(cells, len(names), line, wrong_width)
-        rows.append(cells)
-        at.append(line)
-    tables.append(_table(names, units, rows, at))
+
+    def close(end: int) -> None:
+        body = is_row[first:end]
+        rows = list(compress(records[first:end], body.tolist()))
+        if rows:
+            tables.append(_table(names, units, rows, lines[first:end][body], delimiter, wrong_width))
+
+    for index, cells in _worded(records, first, delimiter):
+        if not (cells[0].startswith("#") or _is_words(cells, names)):
+            continue
+        stripped = [cell.strip() for cell in cells]
+        if stripped == same:
+            repeated.append(int(lines[index]))
+            is_row[index] = False
+        elif cells[0].startswith("#"):
+            is_row[index] = False
+        elif header is not None and header_score(cells, stated) >= 2.0 and is_new_header(cells, names):
+            is_row[index] = False
+            close(index)
+            problems.append(_changed(name, int(lines[index])))
+            first, names, units, same = index, tuple(stripped), (), stripped
+    close(len(records))
     if repeated:
         problems.append(_repeated(name, repeated))
     if wrong_width:
         problems.append(_width(name, wrong_width, len(names)))
-    return tuple(one for one in tables if one.rows), headings
+    return tuple(tables), int(np.count_nonzero(~is_row))
+
+
+def _worded(records: Sequence[str], first: int, delimiter: str) -> Iterable[tuple[int, list[str]]]:
+    """Return index and cells of the records from ``first`` on whose first cell does not begin with a digit."""
+    for index in [index for index, record in enumerate(records) if not record[0].isdigit()]:
+        if index >= first and not records[index].lstrip('"')[:1].isdigit():
+            cells = cells_of(records[index], delimiter)
+            if cells[0] and not cells[0][0].isdigit():
+                yield index, cells
 
 
 def _is_words(cells: Sequence[str], names: Sequence[str]) -> bool:
@@ -261,11 +201,11 @@ def _is_unit_line(cells: Sequence[str]) -> bool:
     return bool(filled) and all(is_unit_word(cell) or is_time_word(cell) for cell in filled) and len(cells) > 1
 
 
-def _names(records: list[list[str]], header: int | None) -> tuple[str, ...]:
+def _names(top: Sequence[list[str]], header: int | None) -> tuple[str, ...]:
     """Return the columns' names; nameless columns are numbered from 1."""
-    below = records[0 if header is None else header + 1 :][:200]
+    below = top[0 if header is None else header + 1 :][:WIDTH_SEARCH]
     widths = Counter(len(cells) for cells in below).most_common(1)
-    named = [] if header is None else [cell.strip().lstrip("#").strip() for cell in records[header]]
+    named = [] if header is None else [cell.strip().lstrip("#").strip() for cell in top[header]]
     width = len(named)
     if widths and (header is None or (widths[0][0] > width and widths[0][1] > len(below) / 2)):
         width = max(width, widths[0][0])
@@ -273,19 +213,47 @@ def _names(records: list[list[str]], header: int | None) -> tuple[str, ...]:
     return tuple(word or f"column {index + 1}" for index, word in enumerate(named))
 
 
+def _table(
+    names: tuple[str, ...],
+    units: tuple[str, ...],
+    rows: Sequence[str],
+    lines: Integers,
+    delimiter: str,
+    wrong: list[int],
+) -> Table:
+    """Return records as a table; lines of another width than the header's are added to ``wrong``.
+
+    Runs of plain records are cut all at once, into one list of cells from which each column is every n-th.
+    """
+    width = len(names)
+    cells: list[str] = []
+    done = 0
+    for index in [i for i, record in enumerate(rows) if record.count(delimiter) != width - 1 or '"' in record]:
+        cells += _cut_plain(rows[done:index], delimiter)
+        cells += _fitted(cells_of(rows[index], delimiter), width, int(lines[index]), wrong)
+        done = index + 1
+    cells += _cut_plain(rows[done:], delimiter)
+    return Table(
+        header=names,
+        units=(*units[:width], *[""] * (width - len(units))),
+        columns=tuple(cells[column::width] for column in range(width)),
+        lines=lines,
+    )
+
+
+def _cut_plain(records: Sequence[str], delimiter: str) -> list[str]:
+    """Return all cells of records without quotes, one record after the other."""
+    return delimiter.join(records).split(delimiter) if records else []
+
+
 def _fitted(cells: list[str], width: int, line: int, wrong_width: list[int]) -> list[str]:
     """Return a row as wide as the header; what the line does not hold, or holds out of place, is broken."""
-    if len(cells) > width and not any(cell.strip() for cell in cells[width:]):
+    if len(cells) >= width and not any(cell.strip() for cell in cells[width:]):
         return cells[:width]
     wrong_width.append(line)
     if len(cells) > width:
         return [BROKEN] * width
     return cells + [BROKEN] * (width - len(cells))
-
-
-def _table(names: tuple[str, ...], units: tuple[str, ...], rows: list[list[str]], at: list[int]) -> Table:
-    padded = tuple(units[: len(names)]) + ("",) * (len(names) - len(units)) if units else ("",) * len(names)
-    return Table(header=names, units=padded, rows=rows, lines=np.asarray(at, dtype=np.int64))
 
 
 def _empty(name: str, lines: int) -> Problem:

@@ -159,6 +159,7 @@ def _pressure_by_unit(word: str) -> Quantity:
     return Quantity.BAROMETRIC_PRESSURE if unit else Quantity.PRESSURE_DIFFERENCE
 
 
+@lru_cache(maxsize=4096)
 def is_time_word(word: str) -> bool:
     """Return whether a header word may name a column of time or date."""
     text = spaced(word)

@@ -1,0 +1,18 @@
+"""Cells repeat: each distinct one is looked at once, and the answers are dealt out to the rows by number."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from typing import TypeVar
+
+import numpy as np
+
+from airtally.arrays import Integers
+
+_Cell = TypeVar("_Cell", bound=Hashable)
+
+
+def distinct(cells: Sequence[_Cell]) -> tuple[list[_Cell], Integers]:
+    """Return the distinct cells in order of appearance, and the number of each cell among them. Shape (cells,)."""
+    number = {cell: index for index, cell in enumerate(dict.fromkeys(cells))}
+    return list(number), np.fromiter(map(number.__getitem__, cells), dtype=np.int64, count=len(cells))
