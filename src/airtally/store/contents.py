@@ -16,15 +16,22 @@ EFFORT = 6
 """Of the deflation; more costs time and saves little."""
 
 
-def keep_content(session: Session, content: bytes) -> str:
-    """Keep bytes and return their digest; raises InputError above :data:`MOST_BYTES`."""
+def pack(content: bytes) -> Content:
+    """Return bytes as a row that is not yet kept: deflating them is done before the store is locked.
+
+    Raises InputError above :data:`MOST_BYTES`.
+    """
     if len(content) > MOST_BYTES:
         raise InputError(f"a file of {len(content)} bytes is too large; at most {MOST_BYTES}. Divide it")
-    digest = sha256(content).hexdigest()
-    if session.get(Content, digest) is None:
-        session.add(Content(digest=digest, size=len(content), packed=zlib.compress(content, EFFORT)))
+    return Content(digest=sha256(content).hexdigest(), size=len(content), packed=zlib.compress(content, EFFORT))
+
+
+def keep(session: Session, content: Content) -> str:
+    """Keep a packed row, unless its bytes are kept already, and return its digest."""
+    if session.get(Content, content.digest) is None:
+        session.add(content)
         session.flush()
-    return digest
+    return content.digest
 
 
 def content_by(session: Session, digest: str) -> bytes:

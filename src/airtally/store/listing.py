@@ -12,7 +12,8 @@ from sqlalchemy.orm import Session
 
 from airtally.errors import InputError
 from airtally.store.engine import Store
-from airtally.store.models import Job, JobText
+from airtally.store.models import Job, JobText, LogFile, Photo
+from airtally.store.names import name_key
 from airtally.store.revisions import PARTS, set_text
 from airtally.store.texts import encode
 
@@ -98,3 +99,12 @@ def find_job(session: Session, job: uuid.UUID) -> Job:
     if found is None:
         raise InputError(f"no job has the id {job}; look in the list of jobs")
     return found
+
+
+def file_keys(session: Session, job: uuid.UUID) -> set[str]:
+    """Return the keys of the names that a job's logs and photos have, those set aside left out."""
+    names = [
+        *session.scalars(select(LogFile.name).where(LogFile.job_id == job, LogFile.set_aside_at.is_(None))),
+        *session.scalars(select(Photo.name).where(Photo.job_id == job, Photo.set_aside_at.is_(None))),
+    ]
+    return {name_key(name) for name in names}

@@ -9,11 +9,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from airtally.errors import InputError
-from airtally.store.contents import content_by, keep_content
+from airtally.store.contents import content_by, keep, pack
 from airtally.store.engine import Store
-from airtally.store.listing import find_job
+from airtally.store.listing import file_keys, find_job
 from airtally.store.models import LogFile
-from airtally.store.names import checked_name, name_key, numbered, received_name
+from airtally.store.names import checked_name, free_names, name_key, received_name
 from airtally.store.posts import once
 
 FOLDER = "logs"
@@ -41,20 +41,20 @@ def add_log(store: Store, job: uuid.UUID, name: str, content: bytes, who: str, p
 
     def act(session: Session) -> dict[str, Any]:
         find_job(session, job)
-        digest = keep_content(session, content)
+        digest = keep(session, packed)
         wanted = f"{FOLDER}/{received_name(name)}"
         present = {name_key(log.name): log for log in _logs(session, job)}
-        number, free = 1, wanted
-        while (other := present.get(name_key(free))) is not None:
+        for free in free_names(wanted):
+            other = present.get(name_key(free))
+            if other is None:
+                break
             if other.digest == digest:
                 return {"log": str(other.id)}
-            number += 1
-            free = numbered(wanted, number)
         return {"log": str(new_log(session, store, job, free, digest, who).id)}
 
+    packed = pack(content)
     with store.write() as session:
-        digest = keep_content(session, content)
-        answer = once(session, job, post, ["add_log", name, digest], store.now(), lambda: act(session))
+        answer = once(session, job, post, ["add_log", name, packed.digest], store.now(), lambda: act(session))
         return _find(session, uuid.UUID(answer["log"]))
 
 
@@ -92,12 +92,10 @@ def take_back_log(store: Store, log: uuid.UUID) -> LogFile:
     """Put a file that was set aside back into its job, with a number where its name is taken by now."""
     with store.write() as session:
         found = _find(session, log)
-        taken = {name_key(other.name) for other in _logs(session, found.job_id) if other is not found}
-        name, number = found.name, 1
-        while name_key(found.name) in taken:
-            number += 1
-            found.name = numbered(name, number)
-        found.set_aside_at = found.set_aside_by = None
+        if found.set_aside_at is not None:
+            taken = file_keys(session, found.job_id)
+            found.name = next(name for name in free_names(found.name) if name_key(name) not in taken)
+            found.set_aside_at = found.set_aside_by = None
         return found
 
 

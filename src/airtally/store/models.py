@@ -69,6 +69,8 @@ class Job(Base):
     added_by: Mapped[str] = mapped_column(Text)
     set_aside_at: Mapped[datetime | None]
     set_aside_by: Mapped[str | None] = mapped_column(Text)
+    folder_digest: Mapped[str] = mapped_column(String(64), default="")
+    """Of the folder it was imported from; empty for a job that began here."""
 
     __mapper_args__ = {"version_id_col": revision, "version_id_generator": False}  # noqa: RUF012 - as its makers ask
 
@@ -192,3 +194,47 @@ class Work(Base):
         Index(None, "job_id"),
         Index(None, "state"),
     )
+
+
+class Photo(Base):
+    """A photo of a job; its bytes lie in the folder beside the database, under their digest."""
+
+    __tablename__ = "photos"
+
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True, default=uuid.uuid4)
+    job_id: Mapped[uuid.UUID] = _job_key()
+    name: Mapped[str] = mapped_column(Text)
+    """Path below the job's folder."""
+    digest: Mapped[str] = mapped_column(String(64))
+    place: Mapped[str] = mapped_column(Text)
+    """What it shows, by section and id of the survey: ``appliance/water-heater``; empty if it was not said."""
+    note: Mapped[str] = mapped_column(Text)
+    added_at: Mapped[datetime]
+    added_by: Mapped[str] = mapped_column(Text)
+    set_aside_at: Mapped[datetime | None]
+    set_aside_by: Mapped[str | None] = mapped_column(Text)
+
+    __table_args__ = (Index(None, "job_id"),)
+
+
+class ReadLog(Base):
+    """A file's readings as they were read once: what its blocks belong to."""
+
+    __tablename__ = "read_logs"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    """Of the file's bytes, what was stated about them, and the version that read them."""
+    rows: Mapped[int]
+    nouns: Mapped[dict[str, Any]]
+    """Streams, files and problems."""
+
+
+class ReadingBlock(Base):
+    """Some thousand rows of one column of readings, deflated."""
+
+    __tablename__ = "reading_blocks"
+
+    key: Mapped[str] = mapped_column(ForeignKey("read_logs.key", ondelete="CASCADE"), primary_key=True)
+    column: Mapped[str] = mapped_column(String(20), primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True)
+    packed: Mapped[bytes]

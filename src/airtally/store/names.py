@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
+from itertools import count
 
 from airtally.errors import InputError
 
@@ -43,11 +45,12 @@ def name_key(name: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
 
 
-def numbered(name: str, number: int) -> str:
-    """Return a name with a number before its ending: ``logs/a-2.csv``."""
+def free_names(name: str) -> Iterator[str]:
+    """Yield a name, then with a number before its ending: ``logs/a.csv``, ``logs/a-2.csv``, ``logs/a-3.csv``."""
+    yield name
     folder, slash, last = name.rpartition("/")
     stem, dot, ending = last.partition(".")
-    return f"{folder}{slash}{stem}-{number}{dot}{ending}"
+    yield from (f"{folder}{slash}{stem}-{number}{dot}{ending}" for number in count(2))
 
 
 def _fault(name: str) -> str:

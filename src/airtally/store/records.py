@@ -13,10 +13,10 @@ from sqlalchemy.orm import Session
 
 import airtally
 from airtally.record.documents import JobRecord, record_bytes
-from airtally.store.contents import content_by, keep_content
+from airtally.store.contents import content_by, keep, pack
 from airtally.store.engine import Store
 from airtally.store.listing import find_job
-from airtally.store.models import JobText, LogFile, RecordKept
+from airtally.store.models import Content, JobText, LogFile, RecordKept
 from airtally.store.revisions import PARTS
 
 NOTHING = sha256(b"").hexdigest()
@@ -34,15 +34,16 @@ class RecordFound:
 
 def keep_record(store: Store, job: uuid.UUID, record: JobRecord) -> None:
     """Keep a record as its job's newest."""
+    packed = pack(record_bytes(record))
     with store.write() as session:
         find_job(session, job)
-        new_record(session, store, job, record_bytes(record))
+        new_record(session, store, job, packed)
 
 
-def new_record(session: Session, store: Store, job: uuid.UUID, content: bytes) -> None:
+def new_record(session: Session, store: Store, job: uuid.UUID, content: Content) -> None:
     """Keep the bytes of a record's file as a job's newest record."""
     newest = session.scalar(select(func.max(RecordKept.number)).where(RecordKept.job_id == job)) or 0
-    digest = keep_content(session, content)
+    digest = keep(session, content)
     session.add(RecordKept(job_id=job, number=newest + 1, digest=digest, kept_at=store.now()))
     session.flush()
 
