@@ -1,0 +1,57 @@
+"""The safety line that stands first on every page of a job until it is answered."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+from airtally.report.choices import safety_counts, safety_in_order
+from airtally.report.screen import CAUTION
+from airtally.report.words import sentence, status_word
+from airtally.store.engine import Store
+from airtally.store.records import record_of
+from airtally.web.find import OpenJob
+
+SHOWN = 1
+"""Findings on the line, the gravest: on a phone the page must still begin on the first screen."""
+LONGEST = 160
+"""Letters of a finding on the line; the whole of it stands on the safety page."""
+
+
+def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
+    """Return what the line says: the gravest findings, how many more, from when; None when all is answered."""
+    kept = record_of(store, job.id)
+    if kept is None:
+        return {
+            "count": "nothing is checked yet.",
+            "first": [
+                {
+                    "standing": "Unknown",
+                    "title": "Answer the gates of the visit before any other form, then run the job.",
+                    "rule": "",
+                }
+            ],
+            "more": "",
+            "caution": CAUTION,
+        }
+    safety = kept.record.document["safety"]
+    findings = [finding for finding in safety_in_order(safety) if finding["status"] != "done"]
+    if not findings and kept.is_current:
+        return None
+    hidden = len(findings) - SHOWN
+    count = f"{safety_counts(safety)}."
+    if not kept.is_current:
+        count += " The job was changed after this was worked out: run it again."
+    return {
+        "count": count,
+        "first": [
+            {
+                "standing": status_word(finding["status"]),
+                "title": sentence(finding["title"] or textwrap.shorten(finding["what"], LONGEST, placeholder=" ...")),
+                "rule": textwrap.shorten(finding["action"], LONGEST, placeholder=" ..."),
+            }
+            for finding in findings[:SHOWN]
+        ],
+        "more": f"{hidden} more." if hidden > 0 else "",
+        "caution": CAUTION,
+    }

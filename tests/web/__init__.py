@@ -1,0 +1,1 @@
+"""The pages, as a browser and as a script see them."""
