@@ -44,6 +44,7 @@ AFTER = (VisitKind.TEST_OUT, VisitKind.RE_TEST)
 SAFETY_KEYS = frozenset(
     {
         "worst_case_pressure_change",
+        "burn_pressure_change",
         "zone_pressure_change",
         "zone_pressure",
         "house_pressure_fan_on_minus_off",

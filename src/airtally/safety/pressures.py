@@ -2,30 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
-
-from airtally.arrays import Floats
-from airtally.estimates import Basis, Estimate
 from airtally.house.burners import can_spill, is_fire
-from airtally.house.parts import Appliance, DiaryEntry, ExhaustKind, House
+from airtally.house.parts import Appliance, ExhaustKind, House
 from airtally.house.suction_limits import FIRE_KIND, QUANTITY, pressure_limits
 from airtally.limits import Limit, limits_on
 from airtally.network import HousePressure, present
-from airtally.quantities import Quantity
 from airtally.readings.log import Log
-from airtally.safety.carbon_monoxide import USUAL_ENTRY
+from airtally.safety.burns import Burn, burns_of
 from airtally.safety.compare import Judged, compare_by_kind, editions_in_words, judge, newest_doubt
-from airtally.safety.log_series import between
 from airtally.safety.parts import Grade, LimitComparison, SafetyFinding, Standing, Topic
-from airtally.safety.places import appliances_now, is_outdoors, named, zone_of
+from airtally.safety.places import appliances_now, named, zone_of
 from airtally.safety.states import in_order, is_worst_state, last_change
 from airtally.visits.parts import Reading, Visit
 
 MEASURED_KEYS = ("worst_case_pressure_change", "zone_pressure_change")
-SHORTEST_BURN = 1200.0
-"""A pressure log of a fire shorter than this shows nothing of its die-down. [s] Judgement."""
 
 
 def pressure_findings(
@@ -44,14 +34,18 @@ def pressure_findings(
         found += _measured(house, appliance, history, limits)
         if can_spill(appliance) and not hard:
             found.append(_not_tested(appliance, cases, limits, history, works))
-    found += fire_findings(house, cases, log, appliances)
+    found += fire_findings(house, visits, cases, log, appliances)
     return tuple(found)
 
 
 def fire_findings(
-    house: House, cases: tuple[HousePressure, ...], log: Log, appliances: tuple[Appliance, ...]
+    house: House,
+    visits: tuple[Visit, ...],
+    cases: tuple[HousePressure, ...],
+    log: Log,
+    appliances: tuple[Appliance, ...],
 ) -> tuple[SafetyFinding, ...]:
-    """Return what is known about burning a fire: logged pressures with a fire lit, or that nobody tested it."""
+    """Return what is known about burning a fire: pressures logged with a fire lit, or that nobody tested it."""
     hearths = [one for one in appliances if is_fire(one)]
     opens = [one for one in present(house.exhausts) if one.kind is ExhaustKind.FIREPLACE]
     if not hearths and not opens:
@@ -60,23 +54,19 @@ def fire_findings(
     limits = {one.key: one for one in limits_on(QUANTITY, applies_to=FIRE_KIND)}
     for appliance in appliances:
         limits |= {one.key: one for one in pressure_limits(appliance, appliances) if can_spill(appliance)}
-    burns = logged_burns(house, log)
+    burns = burns_of(house, visits, log)
     if not burns:
         return (_not_tested_with_fire(place, cases, tuple(limits.values())),)
     deepest = min(burns, key=lambda burn: burn.change.value)
-    held = compare_by_kind(
-        deepest.change, limits.values(), "deepest 10 minutes with a fire lit, change from the day's median"
-    )
+    held = compare_by_kind(deepest.change, limits.values(), f"deepest 10 minutes with a fire lit, {deepest.change.source}")
     crossed = any(one.governs and one.is_crossed for one in held)
     return (
         SafetyFinding(
             id=f"safety-fire-logged:{deepest.placement}",
             code="safety-fire-logged",
             title="Pressure with a fire lit",
-            sentence=f"With a fire in the diary the log at {zone_of(house, deepest.placement)} went to {{change}} from "
-            f"the day's median ({{read}} as read, stack and wind included) at {{start}}; fires logged: {len(burns)}."
-            + editions_in_words(held),
-            figures=(("change", deepest.change), ("read", deepest.as_read)),
+            sentence=_burn_words(house, deepest) + f"; fires logged: {len(burns)}." + editions_in_words(held),
+            figures=(("change", deepest.change), *((("read", deepest.as_read),) if deepest.as_read is not None else ())),
             grade=Grade.STOP if crossed and any(can_spill(one) for one in appliances) else Grade.RESTRICT,
             standing=Standing.OPEN,
             place=place,
@@ -91,45 +81,14 @@ def fire_findings(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Burn:
-    """Pressure log of one fire: ``start`` of its deepest ten minutes [s], ``change`` and ``as_read`` [Pa]."""
-
-    placement: str
-    start: float
-    change: Estimate
-    as_read: Estimate
-
-
-def logged_burns(house: House, log: Log) -> tuple[Burn, ...]:
-    """Return the fires of the diary during which an indoor pressure against outdoors was logged.
-
-    The deepest running mean of ten minutes counts; its change is taken from the median of the 24 hours around, in
-    which fans and fires are mostly off, so that stack and wind drop out.
-    """
-    burns = []
-    fires = [entry for entry in house.diary if _is_fire_entry(entry)]
-    for stream in log.find(Quantity.PRESSURE_DIFFERENCE):
-        if is_outdoors(house, stream.placement):
-            continue
-        time, value = log.series(stream)
-        for fire in fires:
-            end = fire.end if fire.end is not None else fire.start + USUAL_ENTRY
-            inside = (time >= fire.start) & (time <= end)
-            if np.count_nonzero(inside) < 3 or float(np.ptp(time[inside])) < SHORTEST_BURN:
-                continue
-            middle = (fire.start + end) / 2.0
-            usual = float(np.median(between(time, value, middle - 43200.0, middle + 43200.0)))
-            deepest, at = _deepest_mean(time[inside], value[inside], 600.0)
-            burns.append(
-                Burn(
-                    placement=stream.placement,
-                    start=at,
-                    change=_pressure(deepest - usual, 0.5, "pressure log, change from the day's median"),
-                    as_read=_pressure(deepest, 0.3, "pressure log, stack and wind included"),
-                )
-            )
-    return tuple(burns)
+def _burn_words(house: House, burn: Burn) -> str:
+    place = zone_of(house, burn.placement)
+    if burn.as_read is None:
+        return f"Through a whole fire {place} was logged on a visit: {{change}} at its deepest, baseline subtracted, on {{start}}"
+    return (
+        f"With a fire in the diary the log at {place} went to {{change}} from the day's median ({{read}} as read, stack "
+        "and wind included) at {start}"
+    )
 
 
 def _readings_of_zone(visits: tuple[Visit, ...], zone: str) -> list[tuple[Visit, Reading]]:
@@ -256,24 +215,3 @@ def _not_tested_with_fire(place: str, cases: tuple[HousePressure, ...], limits: 
         lifted_by="a logged fire from light-up to die-down with the exhausts in use",
         topic=Topic.COMBUSTION,
     )
-
-
-def _is_fire_entry(entry: DiaryEntry) -> bool:
-    words = f"{entry.kind} {entry.text}".casefold()
-    return "fire" in words or "stove" in words
-
-
-def _deepest_mean(time: Floats, value: Floats, width: float) -> tuple[float, float]:
-    """Return the lowest mean over a width [s] and where it begins [s]; the plain mean if the series is shorter."""
-    last = np.searchsorted(time, time + width, side="left")
-    full = np.flatnonzero(time + width <= time[-1] + 1.0)
-    if full.size == 0:
-        return float(value.mean()), float(time[0])
-    total = np.concatenate(([0.0], np.cumsum(value)))
-    means = (total[last[full]] - total[full]) / np.maximum(last[full] - full, 1)
-    best = int(np.argmin(means))
-    return float(means[best]), float(time[full[best]])
-
-
-def _pressure(value: float, half: float, source: str) -> Estimate:
-    return Estimate(value=value, low=value - half, high=value + half, unit="Pa", basis=Basis.MEASURED, source=source)

@@ -34,7 +34,7 @@ _AIRFLOW = (
 _LEAKS = ("cfm25_total", "cfm25_outside", "cfm25_return", "cfm25_supply")
 _ZONES = (
     "worst_case_pressure_change", "zone_pressure_change", "zone_pressure", "baseline_pressure", "spillage_time", "draft",
-    "co_ambient",
+    "co_ambient", "burn_pressure_change",
 )  # fmt: skip
 MOVED_BY: dict[str, frozenset[Affects]] = {
     **dict.fromkeys(_AIRFLOW, CHANGES_AIRFLOW),

@@ -141,12 +141,19 @@ READING_KINDS: dict[str, ReadingKind] = {
     "worst_case_pressure_change": _house_pressure(
         "appliance zone in the worst state found, baseline subtracted", "zone", *_ALL_FANS
     ),
+    "burn_pressure_change": _house_pressure(
+        "hearth room through a whole fire, light-up to die-down: deepest ten minutes, baseline subtracted",
+        "zone",
+        *_ALL_FANS,
+    ),
     # Air handler
     "tesp": _static("total external static pressure at the equipment boundary"),
     "return_static": _static("static on the return side of the equipment"),
     "supply_static": _static("static on the supply side of the equipment"),
     "filter_drop": _static("pressure before minus after the filter, filter in place"),
     "coil_drop": _static("pressure before minus after the coil"),
+    "take_off_static": _static("suction in the trunk at a bypass cleaner's take-off, cleaner off"),
+    "re_entry_static": _static("suction in the trunk at a bypass cleaner's re-entry, cleaner off"),
     "rated_static": _plate(Dimension.PRESSURE, "highest external static on the plate"),
     "airflow": _flow("air handler flow", "air handler", _HANDLER),
     "heat_rise": ReadingKind(

@@ -19,6 +19,8 @@ from airtally.visits.table import Table
 READING_KEYS = SWITCHES | {"key", "value", "place", "reference", "instrument", "note", "time"}
 ONE_SIDED = {"at least ": True, "at most ": False}
 """Openings of a value that is known from one side only, and whether it is known from below."""
+DRAWN_DOWN = frozenset({"draft", "worst_case_pressure_change", "burn_pressure_change"})
+"""Readings that are below zero in all but odd cases; one above it is doubted."""
 DOUBTFUL_ABOVE: dict[Dimension, float] = {
     Dimension.FLOW: 10.0,
     Dimension.PRESSURE: 1000.0,
@@ -163,7 +165,7 @@ def _checked(
     if kind.is_never_negative or kind.is_magnitude:
         value = replace(value, low=max(value.low, 0.0))
     problems = []
-    if words["key"] in {"draft", "worst_case_pressure_change"} and value.value > 0.0:
+    if words["key"] in DRAWN_DOWN and value.value > 0.0:
         problems.append(
             _doubt(
                 "visits-sign-doubtful", words["value"], where, "a negative number if the place is below its reference"
