@@ -18,6 +18,7 @@ from airtally.house.parts import House, LogSource
 from airtally.house.survey import read_survey
 from airtally.jobs.unread import SURVEY, silent_instruments, what_changes_no_number
 from airtally.readings.divide import Window, divide
+from airtally.readings.kept import KeptLogs
 from airtally.readings.log import Log
 from airtally.readings.read import read_log
 from airtally.readings.screen import screen_log
@@ -56,14 +57,14 @@ def check_job(folder: Path) -> tuple[Problem, ...]:
     return tuple(sorted(read_inputs(folder, lambda _: None).problems, key=lambda p: order[p.severity]))
 
 
-def read_inputs(folder: Path, progress: Progress) -> JobInputs:
-    """Read a job folder; nothing is computed yet."""
+def read_inputs(folder: Path, progress: Progress, kept: KeptLogs | None = None) -> JobInputs:
+    """Read a job folder; nothing is computed yet. Logs that are ``kept`` are not read again."""
     digests = {name: digest_of(folder / name) for name in (SURVEY, VISITS) if (folder / name).exists()}
     progress("reading the survey")
     house = read_survey(folder / SURVEY)
     visits, visit_problems = read_visits(folder / VISITS, house.time_zone)
     progress("reading the logs")
-    log = screen_log(read_logs(house, folder))
+    log = screen_log(read_logs(house, folder, kept))
     fan: tuple[Floats, Floats, Integers] | None = None
     jumps: tuple[ClockJump, ...] = ()
     if log.time.size:
@@ -94,7 +95,7 @@ def read_inputs(folder: Path, progress: Progress) -> JobInputs:
     )
 
 
-def read_logs(house: House, folder: Path) -> Log:
+def read_logs(house: House, folder: Path, kept: KeptLogs | None = None) -> Log:
     """Read the survey's logs, each file once: one that an instrument kept through a move is divided by its placements."""
     places = {p.id: p for p in house.placements}
     shared: dict[LogSource, list[str]] = {}
@@ -122,7 +123,7 @@ def read_logs(house: House, folder: Path) -> Log:
                 devices=log.devices,
             )
         )
-    return divide(read_log(sources), windows)
+    return divide(read_log(sources, kept), windows)
 
 
 def digest_of(path: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from airtally.readings.columns import Layout, ValueColumn, recognise
 from airtally.readings.devices import Devices, find_devices, name_placements
 from airtally.readings.distinct import distinct
 from airtally.readings.events import read_events
+from airtally.readings.kept import KeptLogs, join_logs, log_key
 from airtally.readings.log import Flag, Log, LogFile, Stream
 from airtally.readings.long import read_long
 from airtally.readings.measures import COUNTER_UNIT, STATES
@@ -31,35 +33,38 @@ from airtally.readings.tables import BROKEN, Table, read_sheet
 from airtally.readings.words import plain, spaced
 
 
-def read_log(sources: Sequence[Source]) -> Log:
+def read_log(sources: Sequence[Source], kept: KeptLogs | None = None) -> Log:
     """Return all that the loggers said, every reading flagged kept or set aside.
 
     Parameters
     ----------
     sources : sequence of Source
         Files as received and what is known about them.
+    kept : KeptLogs or None
+        Where files that were read before are looked for, and those read now are kept.
 
     Returns
     -------
     log : Log
         In SI, one entry a reading; problems aboard. Nothing in a file makes this raise.
     """
-    files: list[LogFile] = []
-    parts: list[tuple[int, Part]] = []
-    problems: list[Problem] = []
+    logs: list[Log] = []
     seen: dict[tuple[str, str], str] = {}
-    for number, source in enumerate(sources):
+    for source in sources:
         content, doubts = _content(source)
         digest = sha256(content).hexdigest()
+        known = log_key(digest, source)
+        log = kept.get(known) if kept is not None else None
+        if log is None:
+            log = _read_file(content, digest, source, was_opened=not doubts)
+            if kept is not None and content:
+                kept.keep(known, log)
         key = (digest, source.placement)
         if content and key in seen and source.since == float("-inf") and source.until == float("inf"):
             doubts.append(_twice(source.name, seen[key]))
         seen[key] = source.name
-        file, found, more = _read_file(content, digest, source, was_opened=not doubts or bool(content))
-        files.append(file)
-        parts += [(number, part) for part in found]
-        problems += [*doubts, *more]
-    return _join(files, parts, problems)
+        logs.append(replace(log, problems=(*doubts, *log.problems)))
+    return join_logs(logs)
 
 
 def _content(source: Source) -> tuple[bytes, list[Problem]]:
@@ -80,9 +85,7 @@ def _content(source: Source) -> tuple[bytes, list[Problem]]:
         return b"", [problem]
 
 
-def _read_file(
-    content: bytes, digest: str, source: Source, *, was_opened: bool
-) -> tuple[LogFile, list[Part], list[Problem]]:
+def _read_file(content: bytes, digest: str, source: Source, *, was_opened: bool) -> Log:
     """Return a file's readings and the account of its lines."""
     table_bytes, problems = unpack(content, source.name)
     text, encoding, doubts = decode(table_bytes, source.name)
@@ -109,7 +112,7 @@ def _read_file(
         empty=sum(part.empty for part in parts),
         unnamed=sum(part.unnamed for part in parts),
     )
-    return file, parts, problems
+    return _join(file, parts, problems)
 
 
 def _read_table(table: Table, delimiter: str, source: Source) -> Part:
@@ -234,31 +237,31 @@ def _named(table: Table, layout: Layout) -> str:
     return " and ".join(f'"{part}"' for part in parts) or "nowhere"
 
 
-def _join(files: Sequence[LogFile], parts: Sequence[tuple[int, Part]], problems: Sequence[Problem]) -> Log:
-    """Return the parts of all files as one log."""
+def _join(file: LogFile, parts: Sequence[Part], problems: Sequence[Problem]) -> Log:
+    """Return the parts of a file as its log."""
     index: dict[Stream, int] = {}
-    stream, file = [], []
-    for number, part in parts:
+    stream = []
+    for part in parts:
         local = np.array([index.setdefault(one, len(index)) for one in part.streams], dtype=np.int64)
         stream.append(local[part.stream] if local.size else part.stream)
-        file.append(np.full(part.line.size, number, dtype=np.int64))
+    line = np.concatenate([*(part.line for part in parts), np.empty(0, dtype=np.int64)])
     return Log(
         streams=tuple(index),
-        files=tuple(files),
+        files=(file,),
         stream=np.concatenate([*stream, np.empty(0, dtype=np.int64)]),
-        file=np.concatenate([*file, np.empty(0, dtype=np.int64)]),
-        line=np.concatenate([*(part.line for _, part in parts), np.empty(0, dtype=np.int64)]),
-        time=np.concatenate([*(part.time for _, part in parts), np.empty(0)]),
-        value=np.concatenate([*(part.value for _, part in parts), np.empty(0)]),
-        flag=np.concatenate([*(part.flag for _, part in parts), np.empty(0, dtype=np.uint8)]),
-        problems=(*problems, *_out_of_order(files, parts)),
+        file=np.zeros(line.size, dtype=np.int64),
+        line=line,
+        time=np.concatenate([*(part.time for part in parts), np.empty(0)]),
+        value=np.concatenate([*(part.value for part in parts), np.empty(0)]),
+        flag=np.concatenate([*(part.flag for part in parts), np.empty(0, dtype=np.uint8)]),
+        problems=(*problems, *_out_of_order(file, parts)),
     )
 
 
-def _out_of_order(files: Sequence[LogFile], parts: Sequence[tuple[int, Part]]) -> list[Problem]:
-    """Return a note for each file in which some stream runs both ways."""
+def _out_of_order(file: LogFile, parts: Sequence[Part]) -> list[Problem]:
+    """Return a note for each table in which some stream runs both ways."""
     notes = []
-    for number, part in parts:
+    for part in parts:
         for one in range(len(part.streams)):
             rows = np.flatnonzero((part.stream == one) & (part.flag == Flag.KEPT))
             steps = np.diff(part.time[rows])
@@ -269,7 +272,7 @@ def _out_of_order(files: Sequence[LogFile], parts: Sequence[tuple[int, Part]]) -
                 notes.append(
                     codes.about_lines(
                         codes.OUT_OF_ORDER,
-                        files[number].name,
+                        file.name,
                         part.line[rows[fewer + 1]].tolist(),
                         found=f"the rows run out of order of time {fewer.size} times, first at {instant_in_words(first)}",
                         wanted="rows in order of time, oldest or newest first",
