@@ -36,12 +36,15 @@
     params.set("based_on", one.based);
     params.set("post", one.key);
     params.set("only", one.at || one.place);
+    params.set("typed", one.typed || "");
     return params;
   }
 
   let isSending = false;
   async function send() {
     if (isSending) return;
+    const isCutOff = () => say(`No connection: ${changes(waiting().length)} on this device and will be sent when it is back.`);
+    if (!navigator.onLine) { isCutOff(); return; }
     isSending = true;
     try {
       for (let list = waiting(); list.length; list = waiting()) {
@@ -51,7 +54,7 @@
         try {
           answer = await fetch(one.url, { method: "POST", headers: { accept: "application/json" }, body: body(one) });
         } catch {
-          say(`No connection: ${changes(waiting().length)} on this device and will be sent when it is back.`);
+          isCutOff();
           return;
         }
         const isTold = (answer.headers.get("content-type") || "").includes("json");
@@ -156,7 +159,8 @@
   }
 
   // A group sends itself when one of its controls was changed and left.
-  document.addEventListener("change", async (event) => {
+  let keeping = Promise.resolve();
+  document.addEventListener("change", (event) => {
     const group = event.target.closest("[data-place]");
     const form = event.target.closest("form[data-keep]");
     if (!group || !form || event.target.type === "file") return;
@@ -165,12 +169,12 @@
       .map((control) => [suffixOf(group, control), control.value]);
     const before = read().find((one) => isSame(one, { url: form.action, place: group.dataset.place }) && one.state !== "sent");
     const based = form.querySelector("input[name=based_on]");
-    await keep({
-      key: newKey(), url: form.action, place: group.dataset.place, state: "waiting", fields,
+    keeping = keep({
+      key: newKey(), url: form.action, place: group.dataset.place, state: "waiting", fields, typed: new Date().toISOString(),
       based: before ? before.based : group.dataset.based || (based ? based.value : "0"),
       at: before ? before.at : group.dataset.at || group.dataset.name || "",
     });
-    send();
+    Promise.resolve(keeping).then(send);
   });
 
   // What is typed and not kept yet is put back when the page is opened again, with what was said about it.
@@ -185,7 +189,7 @@
     const form = event.target;
     if (form.matches("[data-keep]")) {
       event.preventDefault();
-      send().then(() => { if (!waiting().length) say(`All of this page is saved, ${clock()}.`); });
+      Promise.resolve(keeping).then(send).then(() => { if (!waiting().length) say(`All of this page is saved, ${clock()}.`); });
     } else if (form.dataset.isSent) event.preventDefault();
     else {
       form.dataset.isSent = "yes";
