@@ -16,7 +16,8 @@ from airtally.record import JobRecord, plain
 from airtally.report import words
 from airtally.report.appendix import number_rows, quantities
 from airtally.report.carpet import carpet_drawing
-from airtally.report.figures import account_drawing, before_after_drawing, proof_drawing, room_drawing
+from airtally.report.cut.house_cut import house_cut
+from airtally.report.figures import before_after_drawing, proof_drawing, room_drawing
 from airtally.report.pages import account_table, report_pages
 from airtally.report.pdf import report_pdf, write_report
 from airtally.report.screen import answer_screen
@@ -156,7 +157,7 @@ def test_every_drawing_has_a_title_a_sentence_and_a_table_and_keeps_its_text() -
         proof_drawing(document["proof"]["rows"] + document["proof"]["not_evidence"]),
         room_drawing(document),
         carpet_drawing(document),
-        account_drawing("After", document["phases"]["after"]["account"]),
+        house_cut(document),
     ]
     for drawing in drawings:
         root = ElementTree.fromstring(drawing.svg)  # noqa: S314
@@ -167,7 +168,7 @@ def test_every_drawing_has_a_title_a_sentence_and_a_table_and_keeps_its_text() -
         assert len(drawing.rows) >= 3
         assert all(len(row) == len(drawing.head) for row in drawing.rows)
         assert "base64" not in drawing.svg
-    assert account_drawing("After", document["phases"]["after"]["account"]) == drawings[-1]
+    assert house_cut(document) == drawings[-1]
 
 
 def test_unknown_hours_are_left_open_and_counted() -> None:

@@ -14,6 +14,7 @@ from airtally.house.dates import Phase
 from airtally.house.parts import AirSide, House
 from airtally.readings.log import Flag, Log
 from airtally.record.documents import SCHEMA_VERSION, Document, JobRecord, moment, plain
+from airtally.record.of_house import house_document
 
 METHOD = (
     "One closed account for the air of the occupied rooms: what is stored is what came in less what went out.",
@@ -60,6 +61,7 @@ def assemble(
     document: Document = {
         "schema": SCHEMA_VERSION,
         "job": _job(house, log, phases),
+        "house": house_document(house),
         **{key: value for key, value in sections.items() if value is not None},
         "problems": [_problem(p) for p in sorted(dict.fromkeys(problems), key=lambda p: order[p.severity])],
         "provenance": {

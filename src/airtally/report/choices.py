@@ -35,10 +35,15 @@ def evidence_text(finding: Mapping[str, Any]) -> str:
     return "; ".join(parts)
 
 
+def phases_with_account(document: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+    """Return (id, phase) of the phases that have an account, in order of time."""
+    phases = sorted(document.get("phases", {}).items(), key=lambda entry: str(entry[1]["start"]))
+    return [(name, phase) for name, phase in phases if "account" in phase]
+
+
 def account_phases(document: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
     """Return (name, account) of the phases that have one, in order of time."""
-    phases = sorted(document.get("phases", {}).values(), key=lambda phase: phase["start"])
-    return [(phase["name"], phase["account"]) for phase in phases if "account" in phase]
+    return [(phase["name"], phase["account"]) for _, phase in phases_with_account(document)]
 
 
 def latest_account(document: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:

@@ -16,21 +16,8 @@ from matplotlib.font_manager import FontProperties
 
 from airtally.record import seconds
 from airtally.report import words
-from airtally.report.choices import unassigned_folio
+from airtally.report.cut.streams import SOURCE_COLOURS
 from airtally.report.drawing import HAIR, INK, INK_2, RULE, Drawing, font_folder
-
-SOURCE_COLOURS = {
-    "outdoor": "#332288",
-    "cooking": "#DDCC77",
-    "solid_fuel": "#882255",
-    "resuspension": "#44AA99",
-    "garage": "#AA4499",
-    "buffer_space": "#999933",
-    "candle_incense": "#CC6677",
-    "duct_dust": "#88CCEE",
-    "other": "#DDDDDD",
-}
-"""Paul Tol's qualitative scheme 'muted', published as fit for colour-blind readers; colour means source only."""
 
 WIDTH_IN = 6.9
 
@@ -272,52 +259,3 @@ def _framed(axes: Any, document: Mapping[str, Any], zone: str) -> None:
                 axes.text(at, 1.02, text, transform=place, fontproperties=label_font(9, 600), color=INK, va="bottom")
                 taken = at + len(text) * per_letter
                 break
-
-
-def account_drawing(name: str, account: Mapping[str, Any]) -> Drawing:
-    """Return the account as two bars of one length: what comes in by source, what goes out by way; folios on both."""
-    unit = words.account_unit(account)
-    total = account["total"]["value"] or 1.0
-    figure = Figure(figsize=(WIDTH_IN, 0.95))
-    axes = figure.add_axes((0.10, 0.0, 0.89, 1.0))
-    entering = [
-        (str(row["folio"]), row["name"], SOURCE_COLOURS.get(row.get("source", ""), "#DDDDDD"), "", row["grams_per_day"])
-        for row in account["in"]
-    ]
-    entering.append((unassigned_folio(account), "not assigned", "#FFFFFF", "", account["not_assigned"]))
-    hatches = {"filter": "|||", "air_exchange": "", "settling": "..", "cleaner": "xxx", "portable": "++"}
-    leaving = [
-        (row["folio"], row["name"], "#FFFFFF", hatches.get(row.get("sink", ""), ""), row["grams_per_day"])
-        for row in account["out"]
-    ]
-    leaving.append(("", "stored, change", "#FFFFFF", "", account["stored"]))
-    table: list[tuple[str, ...]] = []
-    for level, side, parts in ((1.1, "comes in", entering), (0.0, "goes out", leaving)):
-        left = 0.0
-        figure.text(0.0, 0.72 if level else 0.22, side, fontproperties=label_font(9.5, 600), color=INK, va="center")
-        for folio, part, colour, hatch, quantity in parts:
-            width = max(0.0, (quantity["value"] or 0.0) / total)
-            axes.barh(level, width, 0.62, left, color=colour, edgecolor=INK, linewidth=0.8, hatch=hatch, align="edge")
-            if width > 0.02:
-                axes.text(
-                    left + width / 2,
-                    level + 0.66,
-                    folio,
-                    fontproperties=label_font(9, 600),
-                    color=INK,
-                    ha="center",
-                    va="bottom",
-                )
-            left += width
-            table.append((folio, part, words.value_text(quantity, unit=unit), words.interval_text(quantity, unit=unit)))
-    axes.set_xlim(0.0, 1.001)
-    axes.set_ylim(-0.05, 2.1)
-    axes.axis("off")
-    sentence = f"{name}: two bars of one length, {words.amount(account['total'], unit=unit)}; the marks are those of the table."
-    return Drawing(
-        svg=svg_text(figure, "The account as bars", sentence),
-        title="The account as bars",
-        sentence=sentence,
-        head=("", "line", words.unit_word(unit), "interval"),
-        rows=tuple(table),
-    )

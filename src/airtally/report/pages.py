@@ -7,6 +7,7 @@ from typing import Any
 
 from airtally.record import JobRecord
 from airtally.report import figures, words
+from airtally.report.account_rows import AccountLine, account_rows
 from airtally.report.appendix import appendix_pages
 from airtally.report.choices import (
     account_phases,
@@ -15,8 +16,8 @@ from airtally.report.choices import (
     main_source,
     safety_counts,
     safety_in_order,
-    unassigned_folio,
 )
+from airtally.report.cut.house_cut import PRINT_GROUND, house_cut
 from airtally.report.drawing import Drawing
 from airtally.report.plans import Page, fan_part, filters_part, pressures_part, proposals_part, visits_part
 
@@ -200,78 +201,26 @@ def _is_paired(row: Mapping[str, Any]) -> bool:
 
 def account_table(document: Mapping[str, Any]) -> Page | None:
     """Return the account as two balanced columns: first phase and latest phase, the latest with its interval."""
-    accounts = account_phases(document)
-    if not accounts:
+    rows = account_rows(document)
+    if rows is None:
         return None
-    latest_name, latest = accounts[-1]
-    first = accounts[0][1] if len(accounts) > 1 else None
-    unit = words.account_unit(latest)
-    factor = 1000.0 if unit == "mg/day" else 1.0
-    places = max(0, *(words.decimals_of(account["total"], factor) for _, account in accounts))
 
-    def cells(now: Mapping[str, Any] | None, then: Mapping[str, Any] | None) -> list[str]:
-        def value(entry: Mapping[str, Any] | None) -> str:
-            return "none" if entry is None else words.value_text(entry, decimals=places, unit=unit)
+    def line(entry: AccountLine) -> Page:
+        cells = [rows.figure(entry.before), rows.figure(entry.now), rows.span(entry.now)]
+        return {"folio": entry.folio, "name": entry.title, "cells": cells}
 
-        return [value(then), value(now), "" if now is None else words.interval_text(now, decimals=places, unit=unit)]
-
-    def side(key: str) -> list[Page]:
-        old = {str(row["folio"]): row for row in first[key]} if first else {}
-        rows = []
-        for row in latest[key]:
-            before = old.pop(str(row["folio"]), None)
-            rows.append(
-                {
-                    "folio": str(row["folio"]),
-                    "name": _line_name(row),
-                    "cells": cells(row["grams_per_day"], before and before["grams_per_day"]),
-                }
-            )
-        rows += [
-            {"folio": folio, "name": _line_name(row), "cells": cells(None, row["grams_per_day"])}
-            for folio, row in old.items()
-        ]
-        return rows
-
-    entering, leaving = side("in"), side("out")
-    entering.append(
-        {
-            "folio": unassigned_folio(latest),
-            "name": "not assigned",
-            "cells": cells(latest["not_assigned"], first and first["not_assigned"]),
-        }
-    )
-    leaving.append(
-        {"folio": "", "name": "stored in the air, change", "cells": cells(latest["stored"], first and first["stored"])}
-    )
-    total = cells(latest["total"], first and first["total"])
+    cut = house_cut(document, ground=PRINT_GROUND)
     return {
-        "unit": words.unit_word(unit),
-        "phase": latest_name,
-        "first": accounts[0][0] if first else "",
-        "has_before": first is not None,
-        "entering": entering,
-        "leaving": leaving,
-        "total": total,
-        "note": _account_note(latest, places, factor),
-        "drawing": _drawing(figures.account_drawing(latest_name, latest)),
+        "unit": words.unit_word(rows.unit),
+        "phase": rows.phase,
+        "first": rows.first,
+        "has_before": bool(rows.first),
+        "entering": [line(entry) for entry in rows.entering],
+        "leaving": [line(entry) for entry in rows.leaving],
+        "total": line(rows.total)["cells"],
+        "note": f"{rows.difference} {rows.note}".strip(),
+        "drawing": _drawing(cut),
     }
-
-
-def _line_name(row: Mapping[str, Any]) -> str:
-    path = row.get("path")
-    return f"{row['name']}, {path}" if path and path != "room side" else str(row["name"])
-
-
-def _account_note(account: Mapping[str, Any], places: int, factor: float) -> str:
-    """Return the note under the account: where rounded lines do not add up to the rounded total, it says so."""
-    text = "Both sides end in the same figure. Range: 9 chances in 10."
-    total = round((account["total"]["value"] or 0.0) * factor, places)
-    for lines, rest in (("in", "not_assigned"), ("out", "stored")):
-        parts = [row["grams_per_day"]["value"] or 0.0 for row in account[lines]] + [account[rest]["value"] or 0.0]
-        if abs(sum(round(part * factor, places) for part in parts) - total) > 0.5 * 10.0**-places:
-            return text + " Lines are rounded one by one: the last digit of a sum can differ."
-    return text
 
 
 def _keep(document: Mapping[str, Any]) -> list[str]:

@@ -8,15 +8,14 @@ from typing import Any
 
 from airtally.record import JobRecord
 from airtally.report import words
+from airtally.report.account_rows import account_rows
 from airtally.report.choices import (
     account_phases,
     chosen_effect,
     evidence_text,
-    latest_account,
     main_source,
     safety_counts,
     safety_in_order,
-    unassigned_folio,
 )
 
 WIDTH = 100
@@ -132,38 +131,30 @@ def _without_account(document: Mapping[str, Any]) -> str:
 
 def _account(document: Mapping[str, Any]) -> list[str]:
     """Return the account of the latest phase in two balanced columns with a double rule."""
-    latest = latest_account(document)
-    if latest is None:
+    rows = account_rows(document)
+    if rows is None:
         return []
-    name, account = latest
-    unit = words.account_unit(account)
-    factor = 1000.0 if unit == "mg/day" else 1.0
-    places = max(0, words.decimals_of(account["total"], factor))
 
-    def line(folio: object, title: str, quantity: Mapping[str, Any]) -> str:
-        value = words.value_text(quantity, decimals=places, unit=unit)
-        span = words.interval_text(quantity, decimals=places, unit=unit)
+    def line(folio: str, title: str, quantity: Mapping[str, Any] | None) -> str:
+        value, span = rows.figure(quantity), rows.span(quantity)
         room = 48 - 3 - len(value) - 1 - max(14, len(span) + 1)
         short = textwrap.shorten(title, room, placeholder="...")
-        return f"{folio!s:>2} {short:<{room}} {value}{span:>{max(14, len(span) + 1)}}"
+        return f"{folio:>2} {short:<{room}} {value}{span:>{max(14, len(span) + 1)}}"
 
-    def named(row: Mapping[str, Any]) -> str:
-        path = row.get("path")
-        return f"{row['name']}, {path}" if path and path != "room side" else str(row["name"])
-
-    left = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["in"]]
-    right = [line(row["folio"], named(row), row["grams_per_day"]) for row in account["out"]]
-    left.append(line(unassigned_folio(account), "not assigned", account["not_assigned"]))
-    right.append(line("", "stored, change", account["stored"]))
+    left, right = (
+        [line(entry.folio, entry.title, entry.now) for entry in side if entry.now is not None]
+        for side in (rows.entering, rows.leaving)
+    )
     height = max(len(left), len(right))
     left += [" " * 48] * (height - len(left))
     right += [" " * 48] * (height - len(right))
-    left_head = f"COMES IN, PM2.5, {words.unit_word(unit)}, 90% interval"
-    right_head = textwrap.shorten(f"GOES OUT, {name}", 48, placeholder="...")
+    left_head = f"COMES IN, PM2.5, {words.unit_word(rows.unit)}, 90% interval"
+    right_head = textwrap.shorten(f"GOES OUT, {rows.phase}", 48, placeholder="...")
     lines = [_rule(), f"{left_head:<48} || {right_head}"]
     lines += [f"{a} || {b}"[:WIDTH] for a, b in zip(left, right, strict=True)]
-    total_in, total_out = (line("", side, account["total"]) for side in ("comes in", "goes out, and stored"))
-    return [*lines, f"{'-' * 48} || {'-' * 48}"[:WIDTH], f"{total_in} || {total_out}"[:WIDTH], _rule("=")]
+    total_in, total_out = (line("", side, rows.total.now) for side in ("comes in", "goes out, and stored"))
+    lines += [f"{'-' * 48} || {'-' * 48}"[:WIDTH], f"{total_in} || {total_out}"[:WIDTH]]
+    return [*lines, *([rows.difference] if rows.difference else []), _rule("=")]
 
 
 def _effect(document: Mapping[str, Any]) -> list[str]:
