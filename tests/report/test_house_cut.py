@@ -7,6 +7,7 @@ words by the advance widths in the font's file.
 from __future__ import annotations
 
 import copy
+import io
 import re
 from itertools import combinations
 from typing import Any
@@ -17,6 +18,7 @@ import typst
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from invented_record import build_record, q, survey_only
+from matplotlib.image import imread
 
 from airtally.record import plain, validate
 from airtally.report import words
@@ -406,7 +408,7 @@ def test_smallest_word_prints_at_eight_and_a_half_points_across_a_page() -> None
     assert smallest * 6.9 * 72.0 / WIDE.width >= 8.5
 
 
-def test_the_report_engine_sets_the_cut() -> None:
+def test_the_report_engine_sets_the_cut_with_its_ribbons_and_words() -> None:
     for sheet in CutSheet:
         svg = house_cut(CASES["demo of six"], sheet_kind=sheet).svg.replace("'Barlow Semi Condensed'", "'Barlow'")
         source = b'#set page(width: 7.5in, height: auto)\n#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
@@ -415,7 +417,9 @@ def test_the_report_engine_sets_the_cut() -> None:
             font_paths=[font_folder()],
             ignore_system_fonts=True,
             format="png",
-            ppi=30.0,
+            ppi=60.0,
             sys_inputs={"svg": svg},
         )
-        assert bytes(made).startswith(b"\x89PNG")
+        picture = (imread(io.BytesIO(bytes(made)))[..., :3] * 255.0).round().astype(int).reshape(-1, 3)
+        seen = {tuple(int(part) for part in pixel) for pixel in picture}
+        assert {(0x88, 0x22, 0x55), (0x33, 0x22, 0x88), (0xB4, 0xAB, 0x9C), (0x1F, 0x1B, 0x16)} <= seen
