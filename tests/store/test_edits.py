@@ -89,6 +89,12 @@ def test_a_path_goes_with_its_entry_when_others_come_and_go(store: Store) -> Non
     gone = edit(store, job, "survey", one(("zone", 0, "volume"), "310 m3"), 1, "b", "c")
     assert isinstance(gone, Conflict)
     assert (gone.clashes[0].yours, gone.clashes[0].theirs) == ("310 m3", None)
+    new = edit(store, job, "survey", one(("zone", 0, "floor_area"), "120 m2"), 1, "b", "d")
+    assert isinstance(new, Conflict)
+    assert edit(store, job, "survey", one(("zone", 0), None), 1, "b", "e") == Edited(revision=3, paths=(None,))
+    undo(store, job, 2, "a", "f")
+    assert isinstance(edit(store, job, "survey", one(("zone", 0, "volume"), "310 m3"), 1, "b", "g"), Edited)
+    assert tomllib.loads(text_of(store, job, "survey")[0])["zone"][0] == {"id": "living", "volume": "310 m3"}
 
 
 def test_two_tabs_that_add_an_entry_each_add_two(store: Store) -> None:

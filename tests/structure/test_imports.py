@@ -13,7 +13,7 @@ import pytest
 from .source import PACKAGE, ROOT, assert_none, modules
 
 HEAVY = ("numpy", "scipy", "numba", "pint", "pydantic", "matplotlib", "typst", "rich", "sqlalchemy", "tomlkit")
-SHELL = PACKAGE / "cli.py"
+SHELL = PACKAGE / "cli" / "__init__.py"
 
 
 def layers() -> set[str]:

@@ -48,8 +48,9 @@ COMMANDS_HEAD = f"""# Commands
 
 {GENERATED}
 
-A job is a folder with `survey.toml`, `visits.toml` (optional) and the loggers' files. Every command reads the
-folder and prints a part of one record, `record.json`; the same files, version and seed give the same numbers.
+A job is a folder with `survey.toml`, `visits.toml` (optional) and the loggers' files. Commands that take a FOLDER
+print a part of one record, `record.json`; the same files, version and seed give the same numbers. Commands that take
+`--store` work on the company's [store](store.md).
 
 Exit codes: 0 done, 1 the input has problems, 2 wrong usage.
 """

@@ -15,7 +15,8 @@ from sqlalchemy.orm import Session
 from airtally.errors import InputError
 from airtally.store.engine import Store
 from airtally.store.listing import find_job
-from airtally.store.merge import Clash, inverse, settle
+from airtally.store.merge import Clash as Clash  # what a Conflict holds: pages take all of it from here
+from airtally.store.merge import inverse, settle
 from airtally.store.models import Job, Revision
 from airtally.store.posts import once
 from airtally.store.revisions import content_before, content_of, revisions_since, set_text, stored

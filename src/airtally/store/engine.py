@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from platformdirs import user_data_path
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import DatabaseError
@@ -84,6 +85,11 @@ def open_store(path: Path, now: Callable[[], datetime] = _now) -> Store:
             f"{path.name} cannot be opened as a store: {error.orig}. Name another file, or restore a backup"
         ) from error
     return Store(path=path, engine=engine, now=now)
+
+
+def default_path() -> Path:
+    """Return where the store lies if nobody says otherwise: in the user's data folder, as the system has it."""
+    return user_data_path("airtally", appauthor=False) / "jobs.sqlite"
 
 
 def sqlite_engine(path: Path) -> Engine:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session, defer
 
 from airtally.errors import InputError
 from airtally.store.engine import Store
@@ -60,22 +61,44 @@ def jobs(store: Store, *, are_set_aside: bool = False) -> tuple[JobLine, ...]:
     """Return the jobs of the list, the newest first; or those that were set aside."""
     with store.read() as session:
         aside = Job.set_aside_at.is_not(None) if are_set_aside else Job.set_aside_at.is_(None)
-        faults: dict[uuid.UUID, dict[str, str]] = {}
-        for job, part, fault in session.execute(
-            select(JobText.job_id, JobText.part, JobText.fault).where(JobText.fault != "")
-        ):
-            faults.setdefault(job, {})[part] = fault
-        return tuple(
-            JobLine(
-                id=job.id,
-                name=job.name,
-                revision=job.revision,
-                added_at=job.added_at,
-                set_aside_at=job.set_aside_at,
-                faults=faults.get(job.id, {}),
-            )
-            for job in session.scalars(select(Job).where(aside).order_by(Job.added_at.desc(), Job.id))
+        return _lines(session, select(Job).where(aside).order_by(Job.added_at.desc(), Job.id))
+
+
+def job_line(store: Store, job: uuid.UUID) -> JobLine:
+    """Return a job as the list has it; raises InputError if there is none."""
+    with store.read() as session:
+        find_job(session, job)
+        return _lines(session, select(Job).where(Job.id == job))[0]
+
+
+def find_line(store: Store, words: str) -> JobLine:
+    """Return the one job of the list with that name, or whose id begins so; raises InputError if it is not one."""
+    lines = jobs(store)
+    found = [line for line in lines if line.name == words] or [
+        line for line in lines if words and str(line.id).startswith(words.lower())
+    ]
+    if len(found) == 1:
+        return found[0]
+    shown = "; ".join(f"{line.id} {line.name}" for line in (found or lines)[:10]) or "none yet"
+    raise InputError(f"{len(found)} jobs are called {words!r}; give the id of one of: {shown}")
+
+
+def _lines(session: Session, wanted: Select[Any]) -> tuple[JobLine, ...]:
+    rows: Sequence[Job] = session.scalars(wanted).all()
+    faults: dict[uuid.UUID, dict[str, str]] = {}
+    for text in session.scalars(select(JobText).where(JobText.fault != "").options(defer(JobText.content))):
+        faults.setdefault(text.job_id, {})[text.part] = text.fault
+    return tuple(
+        JobLine(
+            id=job.id,
+            name=job.name,
+            revision=job.revision,
+            added_at=job.added_at,
+            set_aside_at=job.set_aside_at,
+            faults=faults.get(job.id, {}),
         )
+        for job in rows
+    )
 
 
 def set_aside_job(store: Store, job: uuid.UUID, who: str) -> None:

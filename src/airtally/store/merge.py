@@ -64,7 +64,7 @@ def settle(content: bytes | None, since: Sequence[Revision], changes: Sequence[C
                 Clash(
                     path=change.path,
                     yours=change.value,
-                    theirs=_at(now, trail.path),
+                    theirs=None if trail.path is None else value_at(now, trail.path),
                     by=trail.last.who,
                     when=trail.last.made_at,
                 )
@@ -94,15 +94,12 @@ def inverse(revision: Revision, content: bytes | None, since: Sequence[Revision]
 
 def _clashes(change: Change, trail: Trail, then: Any, now: Any) -> bool:
     """Return whether what stands is neither what is wanted nor what the form showed."""
-    if change.is_inserted or in_json(_at(now, trail.path)) == in_json(change.value):
+    if trail.path is None:
+        return change.value is not None  # nothing can be written into an entry that is gone
+    if change.is_inserted or in_json(value_at(now, trail.path)) == in_json(change.value):
         return False
     depth = 1 if trail.is_whole else len(change.path)
-    path = None if trail.path is None else trail.path[:depth]
-    return in_json(_at(now, path)) != in_json(value_at(then, change.path[:depth]))
-
-
-def _at(tables: Any, path: Path | None) -> Value:
-    return None if path is None else value_at(tables, path)
+    return in_json(value_at(now, trail.path[:depth])) != in_json(value_at(then, change.path[:depth]))
 
 
 def _tables(content: bytes | None, *, are_whole: bool) -> Any:

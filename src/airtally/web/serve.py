@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import uvicorn
-from platformdirs import user_data_path
 
 from airtally.errors import InputError
 from airtally.store.engine import open_store
@@ -19,11 +18,6 @@ from airtally.web.app import make_app
 from airtally.web.worker import Workers
 
 FIRST_PORT = 8417
-
-
-def usual_store() -> Path:
-    """Return where a company's jobs are kept if nobody says otherwise: the platform's folder for a user's data."""
-    return user_data_path("airtally", appauthor=False) / "jobs.db"
 
 
 @contextlib.contextmanager

@@ -1,8 +1,4 @@
-"""The command line: arguments in, text and exit code out.
-
-Exit codes: 0 done, 1 the input has problems, 2 wrong usage. Rooms are imported inside the commands, so
-that help is quick; numbers are neither computed nor rounded here.
-"""
+"""Verbs that work on a job's folder."""
 
 from __future__ import annotations
 
@@ -135,33 +131,6 @@ def report(folder: Path, out: Path | None, letter: bool, seed: int) -> None:
     """Write the customer's report with its appendix as PDF."""
     record = _run(folder, seed)
     click.echo(f"Report: {_write_report(record, out or folder / 'report.pdf', letter=letter)}")
-
-
-@main.command()
-@click.option(
-    "--store",
-    "store_file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The company's file of jobs; the user-data folder's if not given.",
-)
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; a usual or a free one if not given.")
-@click.option(
-    "--tablet",
-    default="",
-    metavar="NAME",
-    help="Serve other devices too: the name or address they call this machine by.",
-)
-@click.option("--no-browser", is_flag=True, help="Do not open the browser.")
-def serve(store_file: Path | None, port: int, tablet: str, *, no_browser: bool) -> None:
-    """Serve the pages on this machine and open them in the browser."""
-    from airtally.errors import AirtallyError
-    from airtally.web.serve import serve as serve_pages
-    from airtally.web.serve import usual_store
-
-    try:
-        serve_pages(store_file or usual_store(), port=port, tablet=tablet, opens_browser=not no_browser, say=click.echo)
-    except AirtallyError as error:
-        raise click.ClickException(str(error)) from error
 
 
 def _run(folder: Path, seed: int, *, force: bool = False) -> JobRecord:
