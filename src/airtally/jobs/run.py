@@ -8,11 +8,14 @@ from airtally.errors import Problem
 from airtally.jobs.driveway import driveway_answers
 from airtally.jobs.inputs import Progress, read_inputs
 from airtally.network.answers import pressure_answers
+from airtally.readings.kept import KeptLogs
 from airtally.record.assemble import Provenance, assemble
 from airtally.record.documents import JobRecord
 
 
-def run_job(folder: Path, *, seed: int, progress: Progress) -> JobRecord | tuple[Problem, ...]:
+def run_job(
+    folder: Path, *, seed: int, progress: Progress, kept: KeptLogs | None = None
+) -> JobRecord | tuple[Problem, ...]:
     """Run the whole job on a folder.
 
     Parameters
@@ -23,12 +26,14 @@ def run_job(folder: Path, *, seed: int, progress: Progress) -> JobRecord | tuple
         Seeds every draw; the record is a pure function of the files, the version and the seed.
     progress : callable
         Told what is being done.
+    kept : KeptLogs or None
+        Where logs that were read before are looked for; the record is the same without.
 
     Returns
     -------
     record : JobRecord, or the problems of a survey that cannot be used
     """
-    inputs = read_inputs(folder, progress)
+    inputs = read_inputs(folder, progress, kept)
     if inputs.is_fatal:
         return inputs.problems
     progress("checking gates, carbon monoxide and pressures")

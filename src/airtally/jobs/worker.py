@@ -18,6 +18,7 @@ from airtally.jobs.run import run_job
 from airtally.store.engine import Store, open_store
 from airtally.store.folder import export_folder
 from airtally.store.models import Work
+from airtally.store.readings import KeptReadings
 from airtally.store.records import keep_record
 from airtally.store.works import claim, finish, tell
 
@@ -60,7 +61,7 @@ def do(store: Store, work: Work, worker: str) -> None:
             folder = Path(scratch) / "job"
             progress("taking the job's files out of the store")
             export_folder(store, work.job_id, folder)
-            result = run_job(folder, seed=work.seed, progress=progress)
+            result = run_job(folder, seed=work.seed, progress=progress, kept=KeptReadings(store))
         if isinstance(result, tuple):
             failure = "; ".join(problem.sentence() for problem in result if problem.severity.value == "fatal")
         else:
