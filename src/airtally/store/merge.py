@@ -51,8 +51,10 @@ def settle(content: bytes | None, since: Sequence[Revision], changes: Sequence[C
         If an entry is to go into a list that is gone.
     """
     are_whole = not changes[0].path
-    now = _tables(content, are_whole=are_whole)
-    then = _tables(content_before(content, since), are_whole=are_whole) if since else now
+    now = then = None
+    if since:  # else nothing can clash, and two readings of the text are saved
+        now = _tables(content, are_whole=are_whole)
+        then = _tables(content_before(content, since), are_whole=are_whole)
     wanted, paths, clashes = [], [], []
     for change in changes:
         trail = follow(change.path, since, is_inserted=change.is_inserted)

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from airtally.errors import InputError
 from airtally.store.models import Job, JobText, Revision
-from airtally.store.texts import Cut, Path, Value, cut_between, decode, fault_of, tables_of, value_at
+from airtally.store.texts import Cut, Path, Value, cut_between, decode, read_or_fault, value_at
 
 PARTS = ("survey", "visits")
 """Texts of a job; each is the file of that name in its folder."""
@@ -98,21 +98,16 @@ def set_text(
         if kept is not None:
             session.delete(kept)
     else:
-        text = decode(content)
+        tables, fault = read_or_fault(decode(content))
         if kept is None:
-            session.add(JobText(job_id=job.id, part=part, content=content, fault=fault_of(text)))
+            session.add(JobText(job_id=job.id, part=part, content=content, fault=fault))
         else:
-            kept.content, kept.fault = content, fault_of(text)
-        if part == PARTS[0]:
-            job.name = _name(text) or job.name
+            kept.content, kept.fault = content, fault
+        name = value_at(tables, ("home", "name"))
+        if part == PARTS[0] and isinstance(name, str) and name.strip():
+            job.name = name.strip()
     session.flush()
     return job.revision
-
-
-def _name(text: str) -> str:
-    """Return the home's name in a survey; empty if there is none or the survey cannot be read."""
-    name = value_at(tables_of(text), ("home", "name"))
-    return name.strip() if isinstance(name, str) else ""
 
 
 def follow(path: Path, since: Sequence[Revision], *, is_inserted: bool = False) -> Trail:

@@ -92,15 +92,6 @@ def encode(text: str) -> bytes:
         raise TextError(f"letter {error.start + 1} of the text is half a letter; type it again") from error
 
 
-def fault_of(text: str) -> str:
-    """Return why a text cannot be read as TOML; empty if it can."""
-    try:
-        read(text)
-    except TextError as error:
-        return str(error)
-    return ""
-
-
 def read(text: str) -> dict[str, Any]:
     """Return a text's tables; raises TextError where it is no TOML."""
     try:
@@ -114,12 +105,17 @@ def read(text: str) -> dict[str, Any]:
         raise TextError(f"this is not TOML: {str(error)[:200]}") from error
 
 
+def read_or_fault(text: str) -> tuple[dict[str, Any], str]:
+    """Return a text's tables, and why there are none where it is no TOML."""
+    try:
+        return read(text), ""
+    except TextError as error:
+        return {}, str(error)
+
+
 def tables_of(text: str) -> dict[str, Any]:
     """Return a text's tables, none where it cannot be read."""
-    try:
-        return read(text)
-    except TextError:
-        return {}
+    return read_or_fault(text)[0]
 
 
 def value_at(tables: Any, path: Sequence[str | int]) -> Value:
