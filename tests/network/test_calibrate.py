@@ -15,11 +15,11 @@ from airtally.network.home.calibrate import calibrate
 from airtally.network.home.from_survey import LATEST
 from airtally.network.home.gauges import gauges_of
 from airtally.network.home.house_flows import with_measured_leaks
-from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, Works, network_of
+from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, network_of
 from airtally.network.home.pressures import METHOD, leak_air, room_pressures, supply_lost, worst_cases
 from airtally.network.home.solved import solve_states
 from airtally.network.home.unknowns import layout_of, prior_of_network
-from airtally.network.home.works import seal_ducts
+from airtally.network.home.works import Works, seal_ducts
 from airtally.parameters import Values
 from airtally.visits.parts import HandlerMode, Reading, Visit
 

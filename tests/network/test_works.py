@@ -7,18 +7,14 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.network.sheet_house import READINGS, calibrated, sheet
 
+from airtally.estimates import Estimate
+from airtally.house.measure_kinds import MeasureKind
 from airtally.house.parts import PricedMeasure
 from airtally.network.home.calibrate import calibrate
-from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, Works
-from airtally.network.home.pressures import handler_points, worst_state
-from airtally.network.home.works import (
-    close_return_opening,
-    deep_filter,
-    seal_ducts,
-    together,
-    transfer_paths,
-    works_of,
-)
+from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState
+from airtally.network.home.plans import deep_filter, transfer_paths, works_of
+from airtally.network.home.pressures import worst_state
+from airtally.network.home.works import Works, close_return_opening, draws_of, seal_ducts, together
 from airtally.physics.fans.heat_rise import flow_by_heat_rise
 from airtally.visits.parts import HandlerMode
 
@@ -111,13 +107,6 @@ def test_sealing_raises_static_and_lowers_flow_in_every_draw() -> None:
     assert (sealed.flow(BLOWER) < found.flow(BLOWER)).all()
 
 
-def test_the_parts_of_the_static_add_up_to_it_at_every_speed_and_work() -> None:
-    points = handler_points(calibrated(), (("sealed", seal_ducts()), ("all", sheet_works())))
-    assert {p.mode for p in points} == {HandlerMode.HEATING, HandlerMode.CIRCULATE}
-    for point in points:
-        assert_allclose(sum(part.value for _, part in point.parts), point.static.value, rtol=1e-9)
-
-
 def test_works_add_up_in_any_order_where_they_touch_different_things() -> None:
     network = calibrated().network
     some = (seal_ducts(0.4), transfer_paths(network), deep_filter(network), Works(supply_air=0.02))
@@ -138,14 +127,24 @@ def test_supply_air_lifts_the_house_and_an_exhaust_lowers_it() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "moves"), [("return sealing", True), ("better filter", True), ("continuous fan", False)]
+    ("kind", "moves"),
+    [("return sealing", True), ("better filter", True), ("in-line HEPA", True), ("continuous fan", False)],
 )
 def test_measures_of_the_survey_become_works_where_they_move_a_pressure(kind: str, moves: bool) -> None:
     measure = PricedMeasure(id="m", kind=kind, name=kind, stage=1, price_low=1.0, price_high=2.0)
-    works = works_of(calibrated().network, measure)
-    assert (works is not None) is moves
-    if works is not None:
-        assert foretold(works)["airflow"] != pytest.approx(foretold(Works())["airflow"], rel=1e-6)
+    works = works_of(calibrated().network, measure, MeasureKind(kind))
+    assert (works != Works()) is moves
+    assert (foretold(works)["airflow"] != pytest.approx(foretold(Works())["airflow"], rel=1e-6)) is moves
+
+
+def test_an_amount_is_drawn_around_its_middle_and_as_wide_as_its_interval() -> None:
+    left = Estimate(value=0.3, low=0.15, high=0.5, unit="-", basis="default", source="left after sealing")  # type: ignore[arg-type]
+    draws = draws_of(left, 4000)
+    assert draws[0] == 0.3
+    assert_allclose(np.quantile(draws, (0.05, 0.5, 0.95)), (0.15, 0.3, 0.5), atol=0.015)
+    assert np.array_equal(draws_of(left, 32), draws_of(left, 32)), "one source is one unknown"
+    assert (draws_of(Estimate(value=0.1, low=0.0, high=3.0, unit="-", basis="default", source="x"), 500) >= 0.0).all()  # type: ignore[arg-type]
+    assert_allclose(draws_of(0.7, 5), 0.7)
 
 
 def test_draws_of_one_job_are_the_same_every_time() -> None:

@@ -10,10 +10,13 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.scenario.full_home import PHASES, START, full_baseline, full_fit
 
-from airtally.house.parts import Appliance, House, PricedMeasure, Venting
+from airtally.estimates import Basis, Estimate
+from airtally.house.measure_kinds import MeasureKind, measures_of
+from airtally.house.parts import House, PricedMeasure
 from airtally.inference.fit import Fit
 from airtally.proposals.forecast import Forecast, forecasts
-from airtally.proposals.measures import Measure, MeasureKind, default_measures, measure_of
+from airtally.proposals.measures import Measure, measure_of
+from airtally.proposals.scenarios import scenario_of
 from airtally.scenario.baseline import Baseline, baseline_of
 
 NOW = PHASES[1].end - 1.0
@@ -49,7 +52,7 @@ def usual() -> dict[MeasureKind, Forecast]:
 
 
 def test_every_kind_of_measure_can_be_replayed_on_a_house_with_an_air_handler() -> None:
-    assert set(usual()) == set(MeasureKind)
+    assert set(usual()) == set(MeasureKind) - {MeasureKind.IN_LINE_HEPA}
     for forecast in usual().values():
         assert np.isfinite(forecast.change.absolute).all()
         assert forecast.change.without.size == full_fit().draws
@@ -57,12 +60,14 @@ def test_every_kind_of_measure_can_be_replayed_on_a_house_with_an_air_handler() 
 
 @pytest.mark.parametrize("kind", list(MeasureKind))
 def test_no_measure_goes_without_what_must_be_tested_again_and_its_cautions(kind: MeasureKind) -> None:
-    measure = measure_of(latest(), priced(kind.value), NOW)
+    measure = measure_of(latest(), priced(kind.value))
     assert isinstance(measure, Measure)
     assert measure.cautions
     assert measure.must_retest
     assert measure.what.endswith(".")
-    assert measure.scenario.house_as_of == NOW
+    scenario = scenario_of(measure, NOW)
+    assert not isinstance(scenario, str)
+    assert scenario.house_as_of == NOW
     assert "safe" not in " ".join((measure.what, *measure.cautions, *measure.must_retest)).lower()
 
 
@@ -149,31 +154,35 @@ def test_what_cannot_be_replayed_is_a_problem_that_names_it(measure: PricedMeasu
 
 def test_the_rating_of_a_filter_is_read_from_its_words() -> None:
     for rating, best in (("MERV 8", 0.4), ("merv-16 (52.2-2017)", 0.9)):
-        measure = measure_of(latest(), priced("better filter", rating=rating), NOW)
+        measure = measure_of(latest(), priced("better filter", rating=rating))
         assert isinstance(measure, Measure)
-        edited = measure.scenario.edits[0](latest())
+        scenario = scenario_of(measure, NOW)
+        assert not isinstance(scenario, str)
+        edited = scenario.edits[0](latest())
         assert edited.air_handler is not None
         assert (edited.air_handler.filters[0].efficiency[0].value > 0.5) is (best > 0.5)
 
 
 def test_without_an_air_handler_only_measures_that_need_none_are_offered() -> None:
     bare = replace(latest(), air_handler=None)
-    assert {m.kind for m in default_measures(bare)} == {"supply ventilation", "source capture"}
-    assert isinstance(measure_of(bare, priced("continuous fan"), NOW), str)
-    assert len(default_measures(latest())) == len(MeasureKind)
+    assert {m.kind for m in measures_of(bare)} == {"supply ventilation", "source capture"}
+    assert isinstance(measure_of(bare, priced("continuous fan")), str)
+    assert len(measures_of(latest())) == len(MeasureKind) - 1
 
 
-def test_a_stronger_hood_is_blocked_beside_an_open_flue_and_free_without_one() -> None:
-    blocked = measure_of(latest(), priced("source capture"), NOW)
-    assert isinstance(blocked, Measure)
-    assert blocked.blocked
-    drafting: list[Appliance] = [replace(a, venting=Venting.NATURAL_DRAFT) for a in latest().appliances]
-    also = measure_of(replace(latest(), appliances=tuple(drafting)), priced("source capture"), NOW)
-    assert isinstance(also, Measure)
-    assert also.blocked
-    free = measure_of(replace(latest(), appliances=()), priced("source capture"), NOW)
-    assert isinstance(free, Measure)
-    assert not free.blocked
+def test_a_filter_that_chokes_the_blower_is_replayed_with_the_airflow_that_the_network_gives() -> None:
+    measure = measure_of(latest(), priced("in-line HEPA"))
+    assert isinstance(measure, Measure)
+    flow = Estimate(value=0.6, low=0.5, high=0.7, unit="-", basis=Basis.COMPUTED, source="network")
+    choked, free = scenario_of(measure, NOW, flow), scenario_of(measure, NOW)
+    assert not isinstance(choked, str)
+    assert not isinstance(free, str)
+    before, after, alike = (
+        house.air_handler.speeds[0].flow.value  # type: ignore[union-attr]
+        for house in (latest(), choked.edits[0](latest()), free.edits[0](latest()))
+    )
+    assert after == pytest.approx(0.6 * before)
+    assert alike == pytest.approx(before)
 
 
 def test_the_window_is_the_latest_weeks() -> None:

@@ -275,7 +275,7 @@ def effects() -> Document:
 
 
 def forecasts() -> Document:
-    """Return three invented forecasts in two stages, one blocked."""
+    """Return three invented forecasts in two stages, one that waits."""
     price = {"currency": "USD"}
     return {
         "fire-doors": {
@@ -314,7 +314,20 @@ def forecasts() -> Document:
             "cost": price | {"low": 500, "high": 900},
             "running_cost": price | {"low": 20, "high": 45, "per": "year"},
             "must_retest": ["Draft at the water heater with the garage fan on."],
-            "blocked": "No exhaust is added before the water heater's vent is tested.",
+            "waits_for": [
+                {
+                    "what": "room in the worst case of the utility room",
+                    "because": "In its worst state the utility room may lie beyond a published limit with this measure",
+                    "lifted_by": "worst_case_pressure_change at the utility room after exhaust was lowered",
+                    "figures": [
+                        {
+                            "name": "with it, computed",
+                            "quantity": q(-5.4, -6.6, -4.0, "Pa", basis="computed", source="pressure model"),
+                        }
+                    ],
+                    "limit": limit(-5.0, "Pa", name="utility room against outdoors"),
+                }
+            ],
         },
     }
 
@@ -522,8 +535,8 @@ def build_record() -> Document:
             ],
             "answers": [
                 {
-                    "id": "blower",
-                    "title": "Where the blower works",
+                    "id": "static-budget",
+                    "title": "Static-pressure budget",
                     "numbers": [
                         {"name": "airflow", "state": "heating, as found", "quantity": q(940.0, 890.0, 990.0, "cfm")},
                         {

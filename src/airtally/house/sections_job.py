@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from airtally.house.fields import COMMON_PRACTICE, Default, Field, Form, Section, identity, since_until
+from airtally.house.measure_kinds import MeasureKind
 from airtally.house.parts import Affects, AirSide
 from airtally.quantities import Quantity
 from airtally.units import Kind
@@ -333,8 +334,7 @@ MEASURE = Section(
         Field(
             key="kind",
             form=Form.TEXT,
-            meaning='Sort of measure, such as "bypass cleaner", "better filter", "return sealing", "continuous fan", '
-            '"supply ventilation", "source capture".',
+            meaning=f"Sort of measure: {', '.join(MeasureKind)}.",
             attribute="PricedMeasure.kind",
             is_required=True,
         ),

@@ -38,12 +38,12 @@ def run_job(
         return inputs.problems
     progress("checking gates, carbon monoxide and pressures")
     answers = pressure_answers(inputs.house, inputs.visits)
-    sections, problems = driveway_answers(inputs, answers)
+    sections, proposals, problems = driveway_answers(inputs, answers)
     draws = 0
     if inputs.log.time.size:
         from airtally.jobs.fitted import answers_of_logs  # late: a job without logs starts in a blink
 
-        found, more, draws = answers_of_logs(inputs, answers, seed=seed, progress=progress)
+        found, more, draws = answers_of_logs(inputs, answers, proposals, seed=seed, progress=progress)
         sections |= found
         problems += more
     return assemble(

@@ -8,23 +8,24 @@ from airtally.errors import Problem
 from airtally.estimates import Estimate
 from airtally.house.parts import House
 from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
+from airtally.network.home.budget import SpeedBudget, budgets
 from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.network.home.from_survey import LATEST
-from airtally.network.home.house_network import AirState, Works
+from airtally.network.home.house_network import AirState
 from airtally.network.home.house_pressure import HousePressure
+from airtally.network.home.outlooks import RoomOutlook, ZoneOutlook, room_outlooks, zone_outlooks
+from airtally.network.home.plans import Plan, plans_of
 from airtally.network.home.pressures import (
-    HandlerPoint,
     LeakAir,
     RoomPressure,
     estimate_of,
-    handler_points,
     leak_air,
     room_pressures,
     supply_lost,
     worst_cases,
 )
 from airtally.network.home.statics import StaticBudget, static_budget
-from airtally.network.home.works import deep_filter, seal_ducts, together, works_of
+from airtally.network.home.works import AS_FOUND
 from airtally.network.outdoor_air.ventilation_need import VentilationNeed, ventilation_need
 from airtally.visits.parts import Visit
 
@@ -53,8 +54,10 @@ class PressureAnswers:
     rooms : tuple of RoomPressure
     budget : StaticBudget or None
         As measured at the newest visit that read statics.
-    points : tuple of HandlerPoint
-        Blower at each speed as found and with works.
+    budgets : tuple of SpeedBudget
+        Blower at each speed as found and with each measure.
+    zones, room_outlooks : tuple of ZoneOutlook, of RoomOutlook
+        Appliance zones in their worst states, house and rooms with the air handler on, with each measure.
     leaks : tuple of LeaksAfter
     hookup : HookupAnswer or None
     ventilation : VentilationNeed
@@ -65,7 +68,9 @@ class PressureAnswers:
     cases: tuple[HousePressure, ...]
     rooms: tuple[RoomPressure, ...]
     budget: StaticBudget | None
-    points: tuple[HandlerPoint, ...]
+    budgets: tuple[SpeedBudget, ...]
+    zones: tuple[ZoneOutlook, ...]
+    room_outlooks: tuple[RoomOutlook, ...]
     leaks: tuple[LeaksAfter, ...]
     hookup: HookupAnswer | None
     ventilation: VentilationNeed
@@ -80,14 +85,16 @@ def pressure_answers(house: House, visits: tuple[Visit, ...], time: float = LATE
     budget = static_budget(measured) if measured is not None else None
     hookup = hookup_answer(house, visits, time=time)
     need = ventilation_need(house, visits, time)
-    works = named_works(house, calibrated) if calibrated is not None else ()
+    plans = plans_of(house, calibrated.network) if calibrated is not None else ()
     return PressureAnswers(
         calibrated=calibrated,
         cases=cases,
         rooms=room_pressures(calibrated) if calibrated is not None else (),
         budget=budget,
-        points=handler_points(calibrated, works) if calibrated is not None else (),
-        leaks=leaks_after(calibrated, works) if calibrated is not None else (),
+        budgets=budgets(house, visits, calibrated, plans, time) if calibrated is not None else (),
+        zones=zone_outlooks(calibrated, plans) if calibrated is not None else (),
+        room_outlooks=room_outlooks(calibrated, plans) if calibrated is not None else (),
+        leaks=leaks_after(calibrated, plans) if calibrated is not None else (),
         hookup=hookup,
         ventilation=need,
         problems=problems
@@ -97,31 +104,15 @@ def pressure_answers(house: House, visits: tuple[Visit, ...], time: float = LATE
     )
 
 
-def named_works(house: House, calibrated: Calibrated) -> tuple[tuple[str, Works], ...]:
-    """Return the works a page asks about: the survey's measures, or the usual ones where it lists none."""
-    network = calibrated.network
-    if not network.leak_zones:
-        return ()
-    named = [(measure.name, works_of(network, measure)) for measure in house.measures]
-    found = tuple((name, works) for name, works in named if works is not None)
-    usual = (
-        ("ducts sealed, nothing else", seal_ducts()),
-        ("a deep filter, nothing else", deep_filter(network)),
-        ("ducts sealed and a deep filter", together(seal_ducts(), deep_filter(network))),
-    )
-    return found or usual
-
-
-def leaks_after(calibrated: Calibrated, works: tuple[tuple[str, Works], ...]) -> tuple[LeaksAfter, ...]:
-    """Return leak air and dominance as found and after each works that touches ducts."""
+def leaks_after(calibrated: Calibrated, plans: tuple[Plan, ...]) -> tuple[LeaksAfter, ...]:
+    """Return leak air and dominance as found and after each plan that touches duct leaks."""
     network = calibrated.network
     if not network.leak_zones:
         return ()
     handler = AirState(handler=network.layout.mode_flow[0][0])
+    sealing = [(plan.name, plan.works) for plan in plans if plan.works.duct_leaks]
     found = []
-    for name, one in (("as found", Works()), *works):
-        if name != "as found" and not one.duct_leaks:
-            continue
+    for name, one in (("as found", AS_FOUND), *sealing):
         on, off = calibrated.solve((handler, AirState()), one)
         main = network.layout.main
         found.append(

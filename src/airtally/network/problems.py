@@ -6,6 +6,8 @@ PROBLEMS: dict[str, str] = {
     "network-no-envelope-leakage": "Neither survey nor visits give the house leakage; no house pressure is computed.",
     "network-statics-disagree": "Static pressures of one visit do not add up; the size of the conflict is stated.",
     "network-reading-disagrees": "A gauge reading lies further from what all others make than its error explains; both figures are said.",
+    "network-no-baseline": "A zone pressure was read without the zone's baseline; it changes no computed number.",
+    "network-baseline-disagrees": "A written pressure change is not the pressure as read less the baseline; the size is stated.",
     "network-flow-disagrees": "Survey and visit give different flows for one device; the visit's governs.",
     "network-exhaust-not-measured": "An exhaust's flow was not measured; the pressure it makes is as unsure as it.",
     "network-names": "A link or node of a pressure network has a name that is missing, doubled or joined to itself.",

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from airtally.arrays import Floats
-from airtally.errors import Problem, Severity
+from airtally.errors import Problem
+from airtally.estimates import Estimate
 from airtally.house.dates import Phase
+from airtally.house.measure_kinds import measures_of
 from airtally.inference.fit import Fit
 from airtally.inference.prepare import FAN_STATES
-from airtally.proposals.measures import Measure, default_measures, measure_of
+from airtally.network.answers import PressureAnswers
+from airtally.proposals.measures import Measure, measure_of
+from airtally.proposals.propose import no_measure
+from airtally.proposals.scenarios import scenario_of
 from airtally.scenario.baseline import Baseline
 from airtally.scenario.law import fan_of
 from airtally.scenario.replay import Contrast, Span, replay
@@ -36,8 +42,13 @@ class Forecast:
     window: Phase
 
 
-def forecasts(fit: Fit, baseline: Baseline) -> tuple[tuple[Forecast, ...], tuple[Problem, ...]]:
-    """Return a forecast for every measure of the survey (or the usual ones), and those that could not be replayed."""
+def forecasts(
+    fit: Fit, baseline: Baseline, flows: Mapping[str, Estimate] | None = None
+) -> tuple[tuple[Forecast, ...], tuple[Problem, ...]]:
+    """Return a forecast for every measure of the survey (or the usual ones), and those that could not be replayed.
+
+    ``flows`` is the airflow with a measure over that as found, by measure id, where the network has it [-].
+    """
     prepared = fit.prepared
     end = float(prepared.time[-1])
     latest = prepared.epochs[-1].house
@@ -47,30 +58,35 @@ def forecasts(fit: Fit, baseline: Baseline) -> tuple[tuple[Forecast, ...], tuple
     today = replay(fit, baseline, Scenario(name="latest house", house_as_of=end), window=steps, draws=DRAWS)
     problems: list[Problem] = []
     found: list[Forecast] = []
-    for priced in fit.house.measures or default_measures(fit.house):
-        measure = measure_of(latest, priced, end)
+    for priced in measures_of(fit.house):
+        measure = measure_of(latest, priced)
         if isinstance(measure, str):
-            problems.append(
-                Problem(
-                    code="measure-not-replayed",
-                    where=f"survey.toml, measure '{priced.id}'",
-                    found=measure,
-                    wanted="a measure that changes this house",
-                    remedy="Change its kind, or keep it as a line without forecast.",
-                    severity=Severity.NOTE,
-                )
-            )
+            problems.append(no_measure(priced, measure))
             continue
-        with_it = replay(fit, baseline, measure.scenario, window=steps, draws=DRAWS)
+        scenario = scenario_of(measure, end, (flows or {}).get(priced.id))
+        if isinstance(scenario, str):
+            problems.append(no_measure(priced, scenario))
+            continue
+        with_it = replay(fit, baseline, scenario, window=steps, draws=DRAWS)
         found.append(
             Forecast(
                 measure=measure,
                 change=_whole(today.spans, with_it.spans),
-                added_power=_added_power(fit, measure, steps),
+                added_power=_added_power(fit, measure, scenario.fan, steps),
                 window=phase,
             )
         )
     return tuple(found), tuple(problems)
+
+
+def airflow_ratios(answers: PressureAnswers) -> dict[str, Estimate]:
+    """Return the airflow with each measure over that as found at the blower's first speed, by measure id. [-]"""
+    found: dict[str, Estimate] = {}
+    for row in answers.budgets:
+        change = row.flow_change
+        ratio = replace(change, value=1.0 + change.value, low=1.0 + change.low, high=1.0 + change.high)
+        found.setdefault(row.plan, ratio)
+    return found
 
 
 def _window(fit: Fit) -> tuple[int, int]:
@@ -91,13 +107,13 @@ def _whole(before: tuple[Span, ...], after: tuple[Span, ...]) -> Contrast:
     return Contrast(without=mean(before), with_it=mean(after))
 
 
-def _added_power(fit: Fit, measure: Measure, steps: slice) -> float:
+def _added_power(fit: Fit, measure: Measure, fan: FanPlan, steps: slice) -> float:
     """Return the mean power that a measure adds. [W]
 
     A continuous fan adds its own hours; other measures draw power in the fan states they run in.
     """
     recorded = fan_of(fit, FanPlan.RECORDED)[steps]
-    if measure.scenario.fan is FanPlan.ALWAYS:
+    if fan is FanPlan.ALWAYS:
         return float(np.mean(recorded == 0) * measure.watts[0])
     share = np.bincount(recorded, minlength=FAN_STATES) / recorded.size
     return float(share @ np.array(measure.watts))

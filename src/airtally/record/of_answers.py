@@ -49,36 +49,19 @@ def _contrast(change: Contrast) -> Document:
     }
 
 
-def forecasts_document(fit: Fit, found: tuple[Forecast, ...]) -> Document:
-    """Return the record's ``forecasts``."""
-    house = fit.house
-    document: Document = {}
+def forecasts_document(fit: Fit, found: tuple[Forecast, ...]) -> dict[str, Document]:
+    """Return what the replay of the latest weeks says of each measure, by its id."""
+    document: dict[str, Document] = {}
     for forecast in found:
-        measure = forecast.measure
         entry: Document = {
-            "name": measure.priced.name,
-            "stage": int(measure.priced.stage),
-            "what": measure.what,
             "mean_pm25": from_draws(forecast.change.with_it, unit="ug/m3", factor=UGM3, source=REPLAY),
             "absolute": from_draws(forecast.change.absolute, unit="ug/m3", factor=UGM3, source=REPLAY),
             "percent": from_draws(forecast.change.relative, unit="%", factor=100.0, source=REPLAY),
-            "cautions": list(measure.cautions),
-            "checks": [],
-            "must_retest": list(measure.must_retest),
         }
-        if np.isfinite(measure.priced.price_low) and np.isfinite(measure.priced.price_high):
-            entry["cost"] = {
-                "low": measure.priced.price_low,
-                "high": measure.priced.price_high,
-                "currency": house.currency,
-                "per": "once",
-            }
-        running = _running_cost(house, forecast.added_power)
+        running = _running_cost(fit.house, forecast.added_power)
         if running is not None:
             entry["running_cost"] = running
-        if measure.blocked:
-            entry["blocked"] = measure.blocked
-        document[measure.priced.id] = entry
+        document[forecast.measure.priced.id] = entry
     return document
 
 

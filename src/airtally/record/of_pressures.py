@@ -14,10 +14,9 @@ from airtally.network.home.statics import StaticBudget
 from airtally.network.outdoor_air.ventilation_need import VentilationNeed
 from airtally.record.documents import Document, quantity
 from airtally.record.numbers import field
+from airtally.record.of_budget import INCHES, budget_document, zones_document
 from airtally.record.of_safety import FIELD_UNITS, shown
 
-INCHES = 1.0 / 249.08891
-"""inH2O in a Pa: the trade reads duct pressures so; room pressures stay in pascals."""
 UNITS_HERE: dict[str, tuple[str, float]] = {
     "m/s": ("ft/min", 60.0 / 0.3048),
     "K": ("degF", 1.8),
@@ -86,8 +85,10 @@ def _reading(one: GivenBack) -> Document:
 
 
 def _answers(answers: PressureAnswers) -> Iterable[Document]:
-    if answers.points:
-        yield _blower(answers)
+    if answers.budgets:
+        yield budget_document(answers.budgets)
+    if answers.zones:
+        yield zones_document(answers.zones)
     if answers.leaks:
         yield _leaks(answers)
     if answers.hookup is not None:
@@ -105,27 +106,6 @@ def _row(name: str, state: str, number: Estimate | Missing, *, duct: bool = Fals
     else:
         found = shown(number)
     return {"name": name, "state": state, "quantity": found}
-
-
-def _blower(answers: PressureAnswers) -> Document:
-    rows = []
-    for point in answers.points:
-        state = f"{point.mode.value}, {point.works}"
-        rows.append(_row("airflow", state, point.flow))
-        if point.works != "as found":
-            rows.append(_row("change of the airflow", state, point.flow_change))
-        rows.append(_row("total external static", state, point.static, duct=True))
-        rows += [_row(f"{name}, its part of the static", state, part, duct=True) for name, part in point.parts]
-    return {
-        "id": "blower",
-        "title": "Where the blower works, as found and with each measure",
-        "numbers": rows,
-        "sentences": [
-            "Sealing takes away leakage that let the blower breathe: static rises and airflow falls unless return or "
-            "filter area grows with it.",
-            "After the work: total external static, airflow and heat rise are measured again.",
-        ],
-    }
 
 
 def _leaks(answers: PressureAnswers) -> Document:

@@ -120,7 +120,7 @@ def _finding(finding: SafetyFinding, house: House, others: list[SafetyFinding]) 
         entry["when"] = moment(finding.start)
     governing = next((c for c in finding.limits if c.governs), finding.limits[0] if finding.limits else None)
     if governing is not None:
-        entry["limit"] = _limit(governing)
+        entry["limit"] = limit_document(governing)
     if finding.done_on is not None:
         entry["done"] = (
             f"{local_text(finding.done_on, house.time_zone, '%Y-%m-%d')}, {finding.done_by or 'role not recorded'}"
@@ -128,7 +128,8 @@ def _finding(finding: SafetyFinding, house: House, others: list[SafetyFinding]) 
     return entry
 
 
-def _limit(comparison: LimitComparison) -> Document:
+def limit_document(comparison: LimitComparison) -> Document:
+    """Return a limit as its document prints it."""
     unit = comparison.value.unit
     label, factor = FIELD_UNITS.get(unit, (unit or "1", 1.0))
     value = comparison.limit * factor

@@ -19,7 +19,8 @@ from airtally.report.choices import (
 )
 from airtally.report.cut.house_cut import PRINT_GROUND, house_cut
 from airtally.report.drawing import Drawing
-from airtally.report.plans import Page, fan_part, filters_part, pressures_part, proposals_part, visits_part
+from airtally.report.plans import Page, fan_part, filters_part, pressures_part, visits_part
+from airtally.report.proposals import proposals_part, stage_zero
 
 NO_ALARM = (
     "If an alarm sounds, if there is smoke, or if several people have a headache: everyone out, then call the "
@@ -60,6 +61,7 @@ def report_pages(record: JobRecord) -> Page:
         "advice": document.get("advice", {}),
         "proof": _proof(document),
         "room": _drawing(figures.room_drawing(document)) if _has_series(document) else None,
+        "before_proposals": stage_zero(document),
         "proposals": proposals_part(document),
         "fan": fan_part(document),
         "filters": filters_part(document),

@@ -1,4 +1,4 @@
-"""The parts of the report about plans and tests: proposals, fan rule, filters, visits, pressures; as plain data."""
+"""The parts of the report about plans and tests: fan rule, filters, visits, pressures; as plain data."""
 
 from __future__ import annotations
 
@@ -9,38 +9,6 @@ from airtally.report import words
 
 Page = dict[str, Any]
 """Plain data of a part of the report: text, lists and yes or no, ready for a template."""
-
-
-def _check_text(check: Mapping[str, Any]) -> str:
-    number = f" {words.amount(check['quantity'])}, {check['quantity']['basis']}" if "quantity" in check else ""
-    limit = f" ({words.limit_text(check['limit'])})" if "limit" in check else ""
-    return words.sentence(f"{check['name']}: {check['outcome']}{';' if number else ''}{number}{limit}")
-
-
-def proposals_part(document: Mapping[str, Any]) -> list[Page]:
-    """Return the measures in order of stage with cost, forecast and what must be tested again."""
-    rows = []
-    for forecast in sorted(document.get("forecasts", {}).values(), key=lambda entry: entry["stage"]):
-        would = []
-        if "percent" in forecast:
-            would.append(words.change_text(forecast["percent"]))
-        if "mean_pm25" in forecast:
-            would.append(f"rooms at {words.amount(forecast['mean_pm25'])}")
-        costs = [words.money(forecast[key]) for key in ("cost", "running_cost") if key in forecast]
-        rows.append(
-            {
-                "stage": str(forecast["stage"]),
-                "name": forecast["name"],
-                "what": forecast.get("what", ""),
-                "would": words.sentence("; ".join(would)) or "No forecast.",
-                "costs": costs or ["not priced"],
-                "retest": list(forecast.get("must_retest", [])),
-                "checks": [_check_text(check) for check in forecast.get("checks", [])],
-                "cautions": list(forecast.get("cautions", [])),
-                "blocked": forecast.get("blocked", ""),
-            }
-        )
-    return rows
 
 
 def _rule_text(rule: Mapping[str, Any]) -> str:
@@ -149,7 +117,8 @@ def pressures_part(document: Mapping[str, Any]) -> Page | None:
 
 
 IN_BRIEF: dict[str, tuple[str, ...]] = {
-    "blower": ("airflow", "total external static"),
+    "static-budget": ("airflow", "total external static", "electric power", "heat rise"),
+    "appliance-zones": (),
     "duct-leaks": (),
     "bypass-hookup": ("cleaner's flow", "clean air delivered", "own air taken in again"),
     "in-line-or-bypass": ("airflow", "clean air", "heat rise", "electric power"),

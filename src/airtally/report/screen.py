@@ -17,6 +17,7 @@ from airtally.report.choices import (
     safety_counts,
     safety_in_order,
 )
+from airtally.report.proposals import in_order
 
 WIDTH = 100
 HEIGHT = 40
@@ -201,13 +202,15 @@ def _pressures(document: Mapping[str, Any]) -> list[str]:
 
 
 def _proposals(document: Mapping[str, Any]) -> list[str]:
-    forecasts = sorted(document.get("forecasts", {}).values(), key=lambda forecast: forecast["stage"])
+    forecasts = in_order(document.get("forecasts", {}))
     texts = [
-        f"{forecast['name']}: {words.change_text(forecast['percent'])}"
+        f"{forecast['name']}: {words.change_text(forecast['percent'])}{' (waits)' if forecast.get('waits_for') else ''}"
         for forecast in forecasts
         if "percent" in forecast
     ]
-    return _labelled("Proposals", words.sentence("PM2.5 forecast. " + "; ".join(texts)), 3) if texts else []
+    waiting = sum(bool(forecast.get("waits_for")) for forecast in forecasts)
+    said = "; ".join([*texts, *([f"{waiting} of {len(forecasts)} wait for a reading"] if waiting else [])])
+    return _labelled("Proposals", words.sentence(("PM2.5 forecast. " if texts else "") + said), 3) if said else []
 
 
 def _cannot_tell(document: Mapping[str, Any]) -> list[str]:

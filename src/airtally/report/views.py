@@ -9,6 +9,7 @@ from typing import Any
 
 from airtally.record.documents import JobRecord
 from airtally.report import words
+from airtally.report.proposals import about_forecasts, check_text, in_order, stage_zero, wait_text
 
 WIDTH = 100
 COMBUSTION = re.compile(r"\bCO\b|carbon monoxide|draft|spillage|suction|chimney|flue|fire lit", re.IGNORECASE)
@@ -92,11 +93,11 @@ def _findings(document: Mapping[str, Any]) -> list[str]:
 
 
 def _forecasts(document: Mapping[str, Any]) -> list[str]:
-    lines = ["Each line: the latest weeks replayed with the measure added to the house as it now is.", ""]
-    for forecast in sorted(document["forecasts"].values(), key=lambda entry: entry["stage"]):
+    entries = in_order(document["forecasts"])
+    lines = [_wrapped(text, 0) for text in (*stage_zero(document), about_forecasts(entries))] + [""]
+    for forecast in entries:
         lines.append(f"Stage {forecast['stage']}. {forecast['name']}")
-        if forecast.get("blocked"):
-            lines.append(_wrapped(f"BLOCKED. {forecast['blocked']}"))
+        lines += [_wrapped(f"WAITS FOR {text}") for text in map(wait_text, forecast.get("waits_for", []))]
         if "percent" in forecast:
             mean = words.amount(forecast["mean_pm25"])
             lines.append(
@@ -104,6 +105,7 @@ def _forecasts(document: Mapping[str, Any]) -> list[str]:
             )
         if "cost" in forecast:
             lines.append(_wrapped(f"price {words.money(forecast['cost'])}"))
+        lines += [_wrapped(check_text(check)) for check in forecast.get("checks", [])]
         lines += [_wrapped(text) for text in forecast.get("cautions", [])]
         if forecast.get("must_retest"):
             lines.append(_wrapped(f"to be tested afterwards: {'; '.join(forecast['must_retest'])}"))

@@ -14,7 +14,7 @@ from airtally.safety.appliances import appliance_findings
 from airtally.safety.carbon_monoxide import carbon_monoxide_findings
 from airtally.safety.cautions import cautions_for
 from airtally.safety.diary import diary_findings
-from airtally.safety.gates import blocked_forms, gate_answers, gate_findings
+from airtally.safety.gates import EXHAUST_FORM, FAN_RULE_FORM, blocked_forms, gate_answers, gate_findings
 from airtally.safety.handler import handler_findings
 from airtally.safety.leakage import leakage_findings
 from airtally.safety.outages import outage_findings, safety_outages
@@ -278,7 +278,7 @@ def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm,
     if gas:
         blocked.append(
             BlockedForm(
-                form="fan rule",
+                form=FAN_RULE_FORM,
                 because=gas[0].title,
                 do="Set no rule that starts the fan by particles while CO is open.",
                 lifted_by=gas[0].lifted_by,
@@ -295,7 +295,7 @@ def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm,
     if pressure:
         blocked.append(
             BlockedForm(
-                form="proposal that raises exhaust or takes relief air away",
+                form=EXHAUST_FORM,
                 because=pressure[0].title,
                 do="Test combustion first.",
                 lifted_by=pressure[0].lifted_by,

@@ -11,8 +11,12 @@ from airtally.visits.parts import Answer, Doors, Reading, Visit
 LEAVE = frozenset({"alarm_sounding", "gas_smell", "symptoms_clear_outdoors"})
 """Gates that end the visit."""
 EVERY_FORM = ("every form",)
-PRESSURE_FORMS = ("blower door", "worst-case depressurisation", "pressure pan")
+WORST_CASE_FORM = "worst-case depressurisation"
+PRESSURE_FORMS = ("blower door", WORST_CASE_FORM, "pressure pan")
 DUCT_FORMS = ("duct leakage test", "duct sealing")
+FAN_RULE_FORM = "fan rule"
+EXHAUST_FORM = "proposal that raises exhaust or takes relief air away"
+"""Blocked by open findings, not by gates."""
 FORMS: dict[str, tuple[str, ...]] = {
     "alarm_sounding": EVERY_FORM,
     "gas_smell": EVERY_FORM,
@@ -32,7 +36,7 @@ DO: dict[str, str] = {
 }
 KEYS_OF_FORMS: dict[str, tuple[str, ...]] = {
     "blower door": ("cfm50",),
-    "worst-case depressurisation": ("worst_case_pressure_change",),
+    WORST_CASE_FORM: ("worst_case_pressure_change",),
     "pressure pan": ("pressure_pan",),
     "duct leakage test": ("cfm25_total", "cfm25_outside", "cfm25_return", "cfm25_supply"),
     "duct sealing": (),
@@ -182,7 +186,7 @@ def _is_in_form(reading: Reading, form: str) -> bool:
     """Return whether a reading belongs to a form."""
     if form == EVERY_FORM[0]:
         return reading.key not in STILL_READ and not READING_KINDS[reading.key].is_fixed
-    worst = form == "worst-case depressurisation" and reading.state.doors is Doors.WORST_CASE
+    worst = form == WORST_CASE_FORM and reading.state.doors is Doors.WORST_CASE
     return reading.key in KEYS_OF_FORMS[form] or (worst and reading.key in WORST_CASE_KEYS)
 
 

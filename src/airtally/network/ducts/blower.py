@@ -363,7 +363,7 @@ def _power(
             x = ratio(*all_of[:count])
             y = max(pressure(*all_of[:count]), 1e-9) / all_of[1]
             base = all_of[count] if now is not None else all_of[count] * all_of[0]
-            return base * power_ratio(kind, x, y, all_of[count + 1])
+            return float(base * power_ratio(kind, x, y, all_of[count + 1]))
 
         found.append(spread(watts, *inputs, now or per_flow, exponent, unit="W", source=said))
     whole = replace(

@@ -11,6 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
+from airtally.arrays import Number
 from airtally.errors import Problem, Severity, require_positive
 from airtally.estimates import Estimate
 from airtally.network.spread import default
@@ -393,7 +394,7 @@ def fan_points(curve: FanCurve, highest_flow: float, count: int = 32) -> tuple[t
     return tuple(map(float, flows)), tuple(curve.pressure_at(float(flow)) for flow in flows)
 
 
-def power_ratio(motor: MotorKind, flow_ratio: float, pressure_ratio: float, exponent: float) -> float:
+def power_ratio(motor: MotorKind, flow_ratio: Number, pressure_ratio: Number, exponent: Number) -> Number:
     """Return electric power over measured power [-] when flow and static move by the ratios given [-].
 
     A PSC blower unloads: its power falls with the flow. An ECM pays for static: power goes with the flow and rises
@@ -406,8 +407,9 @@ def power_ratio(motor: MotorKind, flow_ratio: float, pressure_ratio: float, expo
     """
     require_positive(flow_ratio=flow_ratio, pressure_ratio=pressure_ratio)
     if motor is MotorKind.ECM:
-        return float(flow_ratio * constant_flow_power(1.0, pressure_ratio, exponent))
-    return float(split_capacitor_power(1.0, flow_ratio, exponent))
+        held: Number = flow_ratio * constant_flow_power(1.0, pressure_ratio, exponent)
+        return held
+    return split_capacitor_power(1.0, flow_ratio, exponent)
 
 
 def limit_pressure_ratio(power_limit_ratio: float, exponent: float) -> float:

@@ -9,11 +9,13 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.errors import Problem, Severity
 from airtally.house.parts import House
+from airtally.network.home.baselines import baselines_of
 from airtally.network.home.from_survey import LATEST, envelope_leakage
 from airtally.network.home.gauges import Gauge, gauges_of
-from airtally.network.home.house_network import AS_FOUND, AirState, HouseNetwork, Works, network_of
+from airtally.network.home.house_network import AirState, HouseNetwork, network_of
 from airtally.network.home.solved import Solved, solve_states
 from airtally.network.home.unknowns import layout_of, prior_of_network
+from airtally.network.home.works import AS_FOUND, Works
 from airtally.parameters import Prior, Values
 from airtally.visits.parts import Visit
 
@@ -100,11 +102,13 @@ def calibrate(
         return None
     prior = prior_of_network(visits, layout, leakage, time)
     network = network_of(house, visits, layout, time)
-    gauges = gauges_of(network, visits, leakage[0], time)
+    baselines = baselines_of(house, network, visits, time)
+    gauges = gauges_of(network, visits, leakage[0], time) + baselines.gauges
     best = _most_probable(network, prior, gauges)
     values = prior.values(_draws(network, prior, gauges, best, draws))
     given = _given_back(network, prior, gauges, best)
-    return Calibrated(network=network, prior=prior, values=values, given_back=given, problems=_disagreements(given))
+    problems = baselines.problems + _disagreements(given)
+    return Calibrated(network=network, prior=prior, values=values, given_back=given, problems=problems)
 
 
 def _predictions(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...], whitened: Floats) -> Floats:

@@ -10,7 +10,16 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.estimates import Estimate
 from airtally.network.home.from_survey import newest
-from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, RETURN, AirState, HouseNetwork, fires_of
+from airtally.network.home.house_network import (
+    BLOWER,
+    FILTERED,
+    PLENUM,
+    RETURN,
+    SUPPLY_DUCT,
+    AirState,
+    HouseNetwork,
+    fires_of,
+)
 from airtally.network.home.solved import Solved
 from airtally.network.home.unknowns import INTERVAL, MODES
 from airtally.network.solver.graph import OUTDOORS
@@ -107,7 +116,7 @@ def _leakage(network: HouseNetwork, visits: tuple[Visit, ...], time: float) -> l
             def predict(values: Values, _: tuple[Solved, ...], some: tuple[str, ...] = tuple(names_here)) -> Floats:
                 return np.asarray(sum(network.leak_at_25(values, name) for name in some))
 
-            found.append(_gauge(reading, (), predict, LEAST_FLOW_STEP, LEAST_FLOW_ERROR))
+            found.append(gauge_of(reading, (), predict, LEAST_FLOW_STEP, LEAST_FLOW_ERROR))
     return found
 
 
@@ -120,6 +129,7 @@ def _at_speed(network: HouseNetwork, visits: tuple[Visit, ...], time: float, mod
         "return_static": lambda _, s: s[0].pressure(main) - s[0].pressure(FILTERED),
         "supply_static": lambda _, s: s[0].pressure(PLENUM) - s[0].pressure(main),
         "filter_drop": lambda _, s: s[0].pressure(RETURN) - s[0].pressure(FILTERED),
+        "coil_drop": lambda v, s: network.coil_drop(v, mode, s[0].flow(SUPPLY_DUCT)),
     }
     found = []
     for key, predict in probes.items():
@@ -127,7 +137,7 @@ def _at_speed(network: HouseNetwork, visits: tuple[Visit, ...], time: float, mod
         if reading is None or not network.leak_zones:
             continue
         floor, share = (LEAST_FLOW_STEP, LEAST_FLOW_ERROR) if key == "airflow" else LEAST_STATIC_ERROR
-        found.append(_gauge(reading, (state_of(network, reading.state),), predict, floor, share))
+        found.append(gauge_of(reading, (state_of(network, reading.state),), predict, floor, share))
     return found
 
 
@@ -143,14 +153,16 @@ def _rooms(network: HouseNetwork, visits: tuple[Visit, ...], time: float) -> lis
                 if r.estimate is not None and r.time <= time and (r.reference or "") == reference
             ]
             for reading in _newest_by_state(readings):
-                ends = _node(network, place), _node(network, reference)
+                ends = node_of(network, place), node_of(network, reference)
                 if None in ends:
                     continue
                 state = state_of(network, reading.state)
                 if state.handler in MODES and not any(m is state.handler for m, _ in network.layout.mode_flow):
                     continue
                 found.append(
-                    _gauge(reading, (state, _quiet(state)), _change(str(ends[0]), str(ends[1])), *LEAST_ROOM_ERROR)
+                    gauge_of(
+                        reading, (state, quiet(state)), change_between(str(ends[0]), str(ends[1])), *LEAST_ROOM_ERROR
+                    )
                 )
     return found
 
@@ -164,7 +176,9 @@ def _newest_by_state(readings: list[Reading]) -> list[Reading]:
     return list(newest_one.values())
 
 
-def _change(place: str, reference: str) -> Predict:
+def change_between(place: str, reference: str) -> Predict:
+    """Return the equation of a pressure between two nodes as a change from the second of two states to the first."""
+
     def predict(_: Values, solved: tuple[Solved, ...]) -> Floats:
         on, off = (s.pressure(place) - s.pressure(reference) for s in solved)
         return np.asarray(on - off)
@@ -172,12 +186,13 @@ def _change(place: str, reference: str) -> Predict:
     return predict
 
 
-def _quiet(state: AirState) -> AirState:
+def quiet(state: AirState) -> AirState:
     """Return the same doors and weather with every fan and fire off."""
     return replace(state, handler=HandlerMode.OFF, exhausts=frozenset())
 
 
-def _node(network: HouseNetwork, name: str) -> str | None:
+def node_of(network: HouseNetwork, name: str) -> str | None:
+    """Return the node that a reading's place or reference names, None where the network has none."""
     if name in ("outdoors", ""):
         return OUTDOORS
     if name in ("house", "main body"):
@@ -208,7 +223,8 @@ def state_of(network: HouseNetwork, state: HouseState) -> AirState:
     return made
 
 
-def _gauge(reading: Reading, states: tuple[AirState, ...], predict: Predict, floor: float, share: float) -> Gauge:
+def gauge_of(reading: Reading, states: tuple[AirState, ...], predict: Predict, floor: float, share: float) -> Gauge:
+    """Return a measured reading as an equation; the network's own error has a floor in the reading's unit and a share [-]."""
     estimate = reading.estimate
     if estimate is None:
         raise AssertionError

@@ -13,7 +13,8 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.house.parts import ExhaustKind, House, VentilationKind, ZoneKind
 from airtally.network.home.from_survey import newest, present
-from airtally.network.home.unknowns import DOOR_EXPONENT, ORIFICE, TEST_PRESSURE, Layout
+from airtally.network.home.unknowns import COIL, DOOR_EXPONENT, ORIFICE, TEST_PRESSURE, WET, Layout
+from airtally.network.home.works import ADDED_EXHAUST, AS_FOUND, Works, draws_of
 from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Resistance
 from airtally.parameters import Values
 from airtally.physics.air.moist import pressure_at_altitude
@@ -73,45 +74,6 @@ class AirState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Works:
-    """What work changes in a network; each entry only what it names, everything else stays as it was found.
-
-    Attributes
-    ----------
-    envelope : float
-        Envelope leakage left over found, duct leaks apart. [-]
-    duct_leaks : tuple of (str, float)
-        Left over found by name, ``return leak`` and ``supply leak`` standing for all of a side. [-]
-    filter_drop : float or None
-        Drop of the new clean filter at the blower's flow as found. [Pa]
-    exhausts : tuple of (str, float)
-        New flow of an exhaust. [m3/s]
-    transfer_area : tuple of (str, float)
-        Grille or jumper duct added beside a room's door. [m2]
-    supply_air : float
-        Outdoor air that a supply fan brings into the main body. [m3/s]
-    """
-
-    envelope: float = 1.0
-    duct_leaks: tuple[tuple[str, float], ...] = ()
-    filter_drop: float | None = None
-    exhausts: tuple[tuple[str, float], ...] = ()
-    transfer_area: tuple[tuple[str, float], ...] = ()
-    supply_air: float = 0.0
-
-    def left_of(self, leak: str) -> float:
-        """Return what is left of a duct leak. [-]"""
-        left = 1.0
-        for name, share in self.duct_leaks:
-            if leak == name or leak.startswith(f"{name} ") or leak.startswith(f"{name}/"):
-                left *= share
-        return left
-
-
-AS_FOUND = Works()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
     """Numbers of one link for N cases: two of its law and the lift. Each shape (N,)."""
 
@@ -139,24 +101,34 @@ class HouseNetwork:
 
     def terms(self, values: Values, state: AirState, works: Works = AS_FOUND) -> dict[str, Terms]:
         """Return the numbers of every link by name for each set of unknowns."""
+        zero = np.zeros(values.count)
+        found = self.moving_terms(values, state, works)
+        self._envelope(values, state, works, found)
+        for name, _, flow_of_fan in self.ventilation:
+            found[name] = Terms(first=zero + flow_of_fan, second=zero, lift=zero)
+        found["supply air"] = Terms(first=draws_of(works.supply_air, values.count), second=zero, lift=zero)
+        if self.layout.handler is not None and self.layout.mode_flow:
+            self._ducts(values, works, found)
+        return found
+
+    def moving_terms(self, values: Values, state: AirState, works: Works = AS_FOUND) -> dict[str, Terms]:
+        """Return the numbers of the links that another state alters in one weather: doors, exhausts, blower and coil."""
         count = values.count
         zero = np.zeros(count)
         found: dict[str, Terms] = {}
-        self._envelope(values, state, works, found)
         for room in self.layout.side_rooms:
             area = values[f"shut door/{room}"] if room in state.shut else zero + OPEN_DOOR_AREA
             area = area + dict(works.transfer_area).get(room, 0.0)
             found[f"door {room}"] = Terms(first=ORIFICE * area, second=zero + DOOR_EXPONENT, lift=zero)
         new = dict(works.exhausts)
         for exhaust in self.layout.exhausts:
-            flow = zero + new[exhaust.id] if exhaust.id in new else values[f"exhaust/{exhaust.id}"]
+            flow = draws_of(new[exhaust.id], count) if exhaust.id in new else values[f"exhaust/{exhaust.id}"]
             on = 1.0 if exhaust.id in state.exhausts else 0.0
             found[f"exhaust {exhaust.id}"] = Terms(first=on * flow, second=zero, lift=zero)
-        for name, _, flow_of_fan in self.ventilation:
-            found[name] = Terms(first=zero + flow_of_fan, second=zero, lift=zero)
-        found["supply air"] = Terms(first=zero + works.supply_air, second=zero, lift=zero)
+        added = draws_of(works.added_exhaust, count) if ADDED_EXHAUST in state.exhausts else zero
+        found[ADDED_EXHAUST] = Terms(first=added, second=zero, lift=zero)
         if self.layout.handler is not None and self.layout.mode_flow:
-            self._ducts(values, state, works, found)
+            self._blower(values, state, found)
         return found
 
     def _envelope(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:
@@ -179,31 +151,47 @@ class HouseNetwork:
                     lift = zero + push * coefficient
                     found[_wall(zone.id, height, side)] = Terms(first=rest * share, second=exponent, lift=lift)
 
-    def _ducts(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:
+    def _blower(self, values: Values, state: AirState, found: dict[str, Terms]) -> None:
         zero = np.zeros(values.count)
-        flow = values["blower flow"]
-        static = values["blower static"]
-        over = values["shut-off over static"]
-        first = self.layout.mode_flow[0][0]
+        flow, static, over = values["blower flow"], values["blower static"], values["shut-off over static"]
         speed = zero + 1.0
-        if state.handler not in (first, HandlerMode.OFF):
+        if state.handler not in (self.layout.mode_flow[0][0], HandlerMode.OFF):
             speed = values[f"speed/{state.handler.value}"]
         lift = zero if state.handler is HandlerMode.OFF else static * (1.0 + over) * speed**2
         found[BLOWER] = Terms(first=zero, second=static * over / flow**2, lift=lift)
-        drop = values["filter drop"] if works.filter_drop is None else zero + works.filter_drop
+        supply = 0.5 * values["supply duct drop"] / (DUCT_SHARE * flow) ** 2
+        found[SUPPLY_DUCT] = Terms(
+            first=zero, second=supply + self.coil_drop(values, state.handler, zero + 1.0), lift=zero
+        )
+
+    def coil_drop(self, values: Values, mode: HandlerMode, flow: Floats) -> Floats:
+        """Return what the coil takes at a speed and a flow [m3/s], wet in cooling; nothing without a coil. Shape (N,) [Pa]"""
+        if COIL not in values.names:
+            return np.zeros(values.count)
+        wet = values[WET] if mode is HandlerMode.COOLING else 1.0
+        return np.asarray(wet * values[COIL] * (flow / values["blower flow"]) ** 2)
+
+    def in_line_drop(self, values: Values, works: Works, flow: Floats) -> Floats:
+        """Return what a filter in line takes at a flow [m3/s]. Shape (N,) [Pa]"""
+        return np.asarray(draws_of(works.in_line, values.count) * flow / values["blower flow"])
+
+    def _ducts(self, values: Values, works: Works, found: dict[str, Terms]) -> None:
+        zero = np.zeros(values.count)
+        flow = values["blower flow"]
+        drop = values["filter drop"] if works.filter_drop is None else draws_of(works.filter_drop, values.count)
+        in_line = draws_of(works.in_line, values.count)
         found[FILTER] = Terms(
-            first=FILTER_LINEAR * drop / flow, second=(1.0 - FILTER_LINEAR) * drop / flow**2, lift=zero
+            first=(FILTER_LINEAR * drop + in_line) / flow, second=(1.0 - FILTER_LINEAR) * drop / flow**2, lift=zero
         )
         scale = (DUCT_SHARE * flow) ** 2
         back, supply = (0.5 * values[f"{side} duct drop"] / scale for side in ("return", "supply"))
         for name in RETURN_DUCT:
             found[name] = Terms(first=zero, second=back, lift=zero)
-        found[SUPPLY_DUCT] = Terms(first=zero, second=supply, lift=zero)
         for zone, share in self.layout.supplied:
             found[f"supply {zone}"] = Terms(first=zero, second=supply / share**2, lift=zero)
         pull = TEST_PRESSURE**DUCT_LEAKAGE_EXPONENT
         for name in self.leak_zones:
-            at_25 = self.leak_at_25(values, name) * works.left_of(name)
+            at_25 = self.leak_at_25(values, name) * works.left_of(name, values.count)
             found[name] = Terms(first=np.maximum(at_25, 1e-9) / pull, second=zero + DUCT_LEAKAGE_EXPONENT, lift=zero)
 
     def house_leakage_at_50(self, values: Values, works: Works = AS_FOUND) -> Floats:
@@ -211,7 +199,7 @@ class HouseNetwork:
         inside = {zone.id for zone in self.layout.inside}
         scale = (50.0 / TEST_PRESSURE) ** DUCT_LEAKAGE_EXPONENT
         ducts = [
-            self.leak_at_25(values, name) * works.left_of(name) * scale
+            self.leak_at_25(values, name) * works.left_of(name, values.count) * scale
             for name, zone in self.leak_zones.items()
             if zone not in inside
         ]
@@ -234,7 +222,7 @@ def _wall(zone: str, height: float, side: str) -> str:
 
 def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: float) -> HouseNetwork:
     """Return the network of a house at a time [s, POSIX UTC], its numbers still to be filled in."""
-    heights = _heights(house, layout, time)
+    heights = heights_of(house, layout, time)
     links: list[Link] = []
     for zone in layout.buffers:
         where = {ZoneKind.ATTIC: max(top for _, top in heights.values()), ZoneKind.CRAWLSPACE: 0.0}.get(zone.kind, 1.0)
@@ -258,6 +246,7 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
             else _fixed(name, OUTDOORS, layout.main)
         )
     links.append(_fixed("supply air", OUTDOORS, layout.main))
+    links.append(_fixed(ADDED_EXHAUST, layout.main, OUTDOORS))
     leaks: dict[str, str] = {}
     if layout.handler is not None and layout.mode_flow:
         leaks = _duct_leaks(layout, time)
@@ -282,7 +271,7 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
     )
 
 
-def _heights(house: House, layout: Layout, time: float) -> dict[str, tuple[float, float]]:
+def heights_of(house: House, layout: Layout, time: float) -> dict[str, tuple[float, float]]:
     """Return lowest and highest point of each inside zone: basements below, rooms above them. [m]"""
     envelope = next(iter(present(house.envelopes, time)), None)
     top = envelope.height.value if envelope is not None else 5.0

@@ -13,25 +13,15 @@ from airtally.estimates import Basis, Estimate
 from airtally.house.parts import House
 from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.network.home.from_survey import LATEST, envelope_leakage, exhaust_flows
-from airtally.network.home.house_network import (
-    AS_FOUND,
-    BLOWER,
-    FILTER,
-    FILTERED,
-    PLENUM,
-    RETURN,
-    AirState,
-    Works,
-    fires_of,
-)
+from airtally.network.home.house_network import BLOWER, AirState, fires_of
 from airtally.network.home.house_pressure import HousePressure, NamedFlow
-from airtally.network.home.solved import Solved
+from airtally.network.home.works import ADDED_EXHAUST, AS_FOUND, Works
 from airtally.network.solver.graph import OUTDOORS
 from airtally.visits.parts import HandlerMode, Visit
 
 METHOD = "solved network of this house, fitted to its readings"
-MOST_FANS = 2
-"""Exhausts of which every combination is searched; beyond that the smallest always run: more suction never helps. [-]"""
+MOST_DOORS = 6
+"""Side rooms of which every combination of doors is searched. [-]"""
 LEVEL = (0.05, 0.95)
 
 
@@ -57,22 +47,6 @@ class RoomPressure:
     zone: str
     reference: str
     pressure: Estimate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandlerPoint:
-    """Where the blower works at one speed with some works done: flow [m3/s], statics [Pa].
-
-    ``parts`` are filter, return ducts and supply ducts; they add up to ``static``.
-    """
-
-    works: str
-    mode: HandlerMode
-    flow: Estimate
-    static: Estimate
-    parts: tuple[tuple[str, Estimate], ...]
-    flow_change: Estimate
-    """Over the flow as found. [-]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,28 +104,43 @@ def room_pressures(calibrated: Calibrated, works: Works = AS_FOUND) -> tuple[Roo
 
 
 def worst_state(calibrated: Calibrated, zone: str, *, with_fire: bool, works: Works = AS_FOUND) -> AirState:
-    """Return the state that draws a zone down most against outdoors, by search over blower speeds, fans and doors.
+    """Return the state that draws a zone down most against outdoors, found as :func:`deepest_states` does."""
+    return deepest_states(calibrated, (zone,), with_fire=with_fire, works=works)[zone]
 
-    Every combination of up to ``MOST_FANS`` exhausts, of all doors and of the handler off or at each speed is solved
-    for the most probable unknowns. Without fires an open fireplace is shut, as the standard test has it.
+
+def deepest_states(
+    calibrated: Calibrated,
+    zones: tuple[str, ...],
+    *,
+    with_fire: bool,
+    works: Works = AS_FOUND,
+    modes: tuple[HandlerMode, ...] = (),
+) -> dict[str, AirState]:
+    """Return for each zone the state that draws it down most against outdoors, by search over blower speeds and doors.
+
+    Every combination of doors and of the handler off or at each speed (or in ``modes``) is solved for the most probable
+    unknowns. Every exhaust runs: air taken out of one space lowers all others, for no link gives more flow at less
+    pressure. Without fires an open fireplace is shut, as the standard test has it.
     """
     layout = calibrated.network.layout
-    fires = fires_of(layout) if with_fire else frozenset()
-    fans = [one.id for one in layout.exhausts if one.id not in fires_of(layout)]
-    flow = {one.id: one.flow.value for one in layout.exhausts}
-    fans.sort(key=lambda name: -flow[name])
-    searched, always = fans[:MOST_FANS], frozenset(fans[MOST_FANS:])
-    doors = [frozenset(some) for some in _subsets(layout.side_rooms[:6])]
-    modes = [HandlerMode.OFF, *(mode for mode, _ in layout.mode_flow)]
+    fires = fires_of(layout)
+    running = frozenset(one.id for one in layout.exhausts if with_fire or one.id not in fires)
+    running |= {ADDED_EXHAUST} if works.added_exhaust else set()
     states = tuple(
-        AirState(handler=mode, shut=shut, exhausts=frozenset(some) | always | fires)
-        for mode, shut, some in product(modes, doors, _subsets(tuple(searched)))
+        AirState(handler=mode, shut=frozenset(shut), exhausts=running)
+        for mode, shut in product(
+            modes or (HandlerMode.OFF, *(mode for mode, _ in layout.mode_flow)),
+            _subsets(layout.side_rooms[:MOST_DOORS]),
+        )
     )
-    deepest = min(
-        zip(states, calibrated.solve(states, works, draws=1), strict=True),
-        key=lambda pair: (round(float(pair[1].pressure(zone)[0]), 6), len(pair[0].shut), len(pair[0].exhausts)),
-    )
-    return deepest[0]
+    solved = calibrated.solve(states, works, draws=1)
+    return {
+        zone: min(
+            zip(states, solved, strict=True),
+            key=lambda pair: (round(float(pair[1].pressure(zone)[0]), 6), len(pair[0].shut)),
+        )[0]
+        for zone in zones
+    }
 
 
 def _subsets(names: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -251,41 +240,6 @@ def state_words(state: AirState, zone: str, fires: frozenset[str]) -> str:
     if not state.shut:
         parts.append("doors open")
     return "; ".join(parts)
-
-
-def handler_points(calibrated: Calibrated, named_works: tuple[tuple[str, Works], ...] = ()) -> tuple[HandlerPoint, ...]:
-    """Return where the blower works at each speed as found and with each set of works, doors open."""
-    layout = calibrated.network.layout
-    if not calibrated.network.leak_zones:
-        return ()
-    modes = [mode for mode, _ in layout.mode_flow]
-    states = tuple(AirState(handler=mode) for mode in modes)
-    found = []
-    as_found = calibrated.solve(states)
-    for name, works in (("as found", AS_FOUND), *named_works):
-        solved = as_found if works is AS_FOUND else calibrated.solve(states, works)
-        for mode, base, one in zip(modes, as_found, solved, strict=True):
-            found.append(_point(name, mode, layout.main, base, one))
-    return tuple(found)
-
-
-def _point(name: str, mode: HandlerMode, main: str, base: Solved, one: Solved) -> HandlerPoint:
-    back = one.pressure(main) - one.pressure(RETURN)
-    through = one.pressure(RETURN) - one.pressure(FILTERED)
-    front = one.pressure(PLENUM) - one.pressure(main)
-    flow = one.flow(BLOWER)
-    return HandlerPoint(
-        works=name,
-        mode=mode,
-        flow=estimate_of(flow, "m3/s"),
-        static=estimate_of(back + through + front, "Pa"),
-        parts=(
-            (FILTER, estimate_of(through, "Pa")),
-            ("return ducts", estimate_of(back, "Pa")),
-            ("coil and supply ducts", estimate_of(front, "Pa")),
-        ),
-        flow_change=estimate_of(flow / base.flow(BLOWER) - 1.0, "-"),
-    )
 
 
 def leak_air(calibrated: Calibrated, works: Works = AS_FOUND, mode: HandlerMode | None = None) -> tuple[LeakAir, ...]:

@@ -9,7 +9,8 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.errors import AirtallyError
 from airtally.house.parts import ZoneKind
-from airtally.network.home.house_network import AirState, HouseNetwork, Works
+from airtally.network.home.house_network import AirState, HouseNetwork
+from airtally.network.home.works import Works
 from airtally.network.solver.graph import OUTDOORS, Refusal
 from airtally.network.solver.solve import COLUMNS, compile_network, solve_cases
 from airtally.parameters import Values
@@ -56,13 +57,21 @@ def solve_states(
     lift = np.zeros((len(states) * count, links))
     temperature = np.empty((len(states) * count, len(compiled.nodes) + 1))
     buffers = {zone.id: zone.kind for zone in network.layout.buffers}
+    place = {name: index for index, name in enumerate(compiled.links)}
+    filled: dict[float, slice] = {}
     for number, state in enumerate(states):
         here = slice(number * count, (number + 1) * count)
-        terms = network.terms(values, state, works)
-        for index, name in enumerate(compiled.links):
-            table[here, index, 0] = terms[name].first
-            table[here, index, 1] = terms[name].second
-            lift[here, index] = terms[name].lift
+        like = filled.setdefault(state.wind_speed, here)
+        if like is here:
+            terms = network.terms(values, state, works)
+        else:  # only wind moves the other links: they are as in a state already filled in
+            table[here], lift[here] = table[like], lift[like]
+            terms = network.moving_terms(values, state, works)
+        for name, term in terms.items():
+            index = place[name]
+            table[here, index, 0] = term.first
+            table[here, index, 1] = term.second
+            lift[here, index] = term.lift
         temperature[here] = [
             *(_temperature(state, buffers.get(node)) for node in compiled.nodes),
             state.outdoor_temperature,
