@@ -116,9 +116,9 @@ def sent_by(html: str) -> dict[str, list[str]]:
 
 def chosen_in(options: str) -> str:
     """Return what a list sends: the option that is selected, else the first."""
-    found = re.findall(r'<option(?: value="([^"]*)")?( selected)?>([^<]*)', options)
-    value, _, words = next((one for one in found if one[1]), found[0])
-    return value or (words if 'value=""' not in options.split(words)[0][-12:] else "")
+    found = list(re.finditer(r'<option(?: value="([^"]*)")?( selected)?>([^<]*)', options))
+    one = next((option for option in found if option[2]), found[0])
+    return one[3] if one[1] is None else one[1]
 
 
 @pytest.fixture

@@ -125,20 +125,22 @@ def _flue(visits: tuple[Visit, ...], appliance: Appliance) -> list[SafetyFinding
     if visits and can_spill(appliance) and not air_free:
         found.append(_flue_not_tested(appliance, is_diluted=bool(diluted)))
 
-    def hold(reading: Reading, value: Estimate) -> tuple[LimitComparison, ...]:
-        what = "flue, undiluted" if reading.key == "co_flue" else "flue, as measured: no lower than this when undiluted"
-        return tuple(compare_level(value, level, what) for level in flue_action_levels())
-
-    judged = judge(tests, hold)
+    judged = judge(tests, flue_held)
     worst = next((one for one in reversed(judged) if any(held.is_crossed for held in one.limits)), None)
     if worst is None:
         return found
     newest = next((one for one in reversed(judged) if one.reading.key == "co_flue"), None)
     is_done = newest is not None and newest.reading.time > worst.reading.time
-    return [*found, _flue_held(appliance, worst, newest if is_done else None)]
+    return [*found, _flue_found(appliance, worst, newest if is_done else None)]
 
 
-def _flue_held(appliance: Appliance, worst: Judged, lifting: Judged | None) -> SafetyFinding:
+def flue_held(reading: Reading, value: Estimate) -> tuple[LimitComparison, ...]:
+    """Return CO in a flue held against the action levels."""
+    what = "flue, undiluted" if reading.key == "co_flue" else "flue, as measured: no lower than this when undiluted"
+    return tuple(compare_level(value, level, what) for level in flue_action_levels())
+
+
+def _flue_found(appliance: Appliance, worst: Judged, lifting: Judged | None) -> SafetyFinding:
     reached = max(
         (level for level in flue_action_levels() if worst.value.value >= level.lower), key=lambda level: level.lower
     )
@@ -186,17 +188,11 @@ def _draft(house: House, visits: tuple[Visit, ...], appliance: Appliance) -> lis
     if not tests:
         return [_draft_not_tested(visits, appliance)] if visits and drafts else []
 
-    def hold(reading: Reading, value: Estimate) -> tuple[LimitComparison, ...]:
-        pull = Estimate(
-            value=-value.value, low=-value.high, high=-value.low, unit="Pa", basis=Basis.MEASURED, source=value.source
-        )
-        return compare_all(pull, draft_limits(appliance, reading), "draft, pull as a magnitude")
-
     judged = tuple(
         one if one.value.value < 0.0 else Judged(
             visit=one.visit, reading=one.reading, value=one.value, limits=one.limits, crossed=True
         )
-        for one in judge(tests, hold)
+        for one in judge(tests, lambda reading, value: draft_held(appliance, reading, value))
     )  # fmt: skip
     found: list[SafetyFinding] = []
     if not any(one.limits for one in judged) and can_spill(appliance):
@@ -208,6 +204,14 @@ def _draft(house: House, visits: tuple[Visit, ...], appliance: Appliance) -> lis
     if doubt is not None:
         found.append(_drafted(appliance, doubt, lifting))
     return found
+
+
+def draft_held(appliance: Appliance, reading: Reading, value: Estimate) -> tuple[LimitComparison, ...]:
+    """Return a draft held, as a pull, against what speaks about its flue."""
+    pull = Estimate(
+        value=-value.value, low=-value.high, high=-value.low, unit="Pa", basis=Basis.MEASURED, source=value.source
+    )
+    return compare_all(pull, draft_limits(appliance, reading), "draft, pull as a magnitude")
 
 
 def draft_limits(appliance: Appliance, reading: Reading) -> tuple[Limit, ...]:

@@ -6,7 +6,7 @@ from airtally.safety.parts import BlockedForm, GateAnswer, Grade, SafetyFinding,
 from airtally.safety.recognise import is_cleared
 from airtally.safety.states import in_order
 from airtally.visits.kinds import GATES, READING_KINDS
-from airtally.visits.parts import Answer, Doors, Reading, Visit
+from airtally.visits.parts import Answer, Doors, Visit
 
 LEAVE = frozenset({"alarm_sounding", "gas_smell", "symptoms_clear_outdoors"})
 """Gates that end the visit."""
@@ -182,12 +182,12 @@ def _gas_leak(visits: tuple[Visit, ...]) -> list[SafetyFinding]:
     ]
 
 
-def _is_in_form(reading: Reading, form: str) -> bool:
-    """Return whether a reading belongs to a form."""
+def is_in_form(key: str, doors: Doors, form: str) -> bool:
+    """Return whether a reading of a key, taken with the doors so, belongs to a form that gates block."""
     if form == EVERY_FORM[0]:
-        return reading.key not in STILL_READ and not READING_KINDS[reading.key].is_fixed
-    worst = form == WORST_CASE_FORM and reading.state.doors is Doors.WORST_CASE
-    return reading.key in KEYS_OF_FORMS[form] or (worst and reading.key in WORST_CASE_KEYS)
+        return key not in STILL_READ and not READING_KINDS[key].is_fixed
+    worst = form == WORST_CASE_FORM and doors is Doors.WORST_CASE
+    return key in KEYS_OF_FORMS[form] or (worst and key in WORST_CASE_KEYS)
 
 
 def _filled_although_blocked(visit: Visit, visits: tuple[Visit, ...]) -> list[SafetyFinding]:
@@ -199,7 +199,8 @@ def _filled_although_blocked(visit: Visit, visits: tuple[Visit, ...]) -> list[Sa
         taken = [
             reading.key
             for reading in visit.readings
-            if reading.estimate is not None and any(_is_in_form(reading, form) for form in FORMS[gate])
+            if reading.estimate is not None
+            and any(is_in_form(reading.key, reading.state.doors, form) for form in FORMS[gate])
         ]
         if not taken:
             continue

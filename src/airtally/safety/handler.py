@@ -39,7 +39,7 @@ def _heat_rise(visits: tuple[Visit, ...]) -> list[SafetyFinding]:
         value = reading.estimate
         if value is None:
             continue
-        held = tuple(compare(value, _plate_limit(one, sense), "heat rise", governs=True) for sense, one in plate)
+        held = tuple(compare(value, plate_limit(one, sense), "heat rise", governs=True) for sense, one in plate)
         judged.append((visit, reading, value, held))
 
     def outside(held: tuple[LimitComparison, ...], value: Estimate) -> bool:
@@ -101,7 +101,8 @@ def _within(value: float, one: LimitComparison, sense: Sense) -> bool:
     return value <= one.limit if sense is Sense.AT_MOST else value >= one.limit
 
 
-def _plate_limit(reading: Reading, sense: Sense) -> Limit:
+def plate_limit(reading: Reading, sense: Sense) -> Limit:
+    """Return what the plate says about the heat rise, as a limit."""
     value = reading.estimate.value if reading.estimate is not None else float("nan")
     return Limit(
         key="plate-heat-rise", quantity="heat rise", value=value, unit="K", printed=reading.as_written or "plate",
@@ -128,10 +129,7 @@ def _cooling(visits: tuple[Visit, ...]) -> list[SafetyFinding]:
         return []
     if flow is None:
         return [_cooling_not_tested()]
-    per_watt = Estimate(
-        value=flow.value / size.value, low=flow.low / size.high, high=flow.high / max(size.low, 1e-9),
-        unit="m3/s per W", basis=Basis.COMPUTED, source="airflow in cooling over capacity",
-    )  # fmt: skip
+    per_watt = flow_per_capacity(flow, size)
     held = compare_all(per_watt, limits_on(COOLING), COOLING)
     if not any(per_watt.value < one.limit for one in held):
         return []
@@ -157,6 +155,14 @@ def _cooling(visits: tuple[Visit, ...]) -> list[SafetyFinding]:
     ]
 
 
+def flow_per_capacity(flow: Estimate, size: Estimate) -> Estimate:
+    """Return airflow in cooling [m3/s] over the capacity on the plate [W]."""
+    return Estimate(
+        value=flow.value / size.value, low=flow.low / size.high, high=flow.high / max(size.low, 1e-9),
+        unit="m3/s per W", basis=Basis.COMPUTED, source="airflow in cooling over capacity",
+    )  # fmt: skip
+
+
 def _cooling_not_tested() -> SafetyFinding:
     return SafetyFinding(
         id="safety-cooling-airflow-not-tested:air handler",
@@ -174,7 +180,7 @@ def _cooling_not_tested() -> SafetyFinding:
 
 def _static(house: House, visits: tuple[Visit, ...]) -> list[SafetyFinding]:
     """Return the newest external static of each blower speed that lies above the plate."""
-    limits = _static_limits(house, visits)
+    limits = static_limits(house, visits)
     found = []
     for mode in (HandlerMode.HEATING, HandlerMode.COOLING, HandlerMode.CIRCULATE):
         newest = None
@@ -207,7 +213,7 @@ def _static(house: House, visits: tuple[Visit, ...]) -> list[SafetyFinding]:
     return found
 
 
-def _static_limits(house: House, visits: tuple[Visit, ...]) -> tuple[Limit, ...]:
+def static_limits(house: House, visits: tuple[Visit, ...]) -> tuple[Limit, ...]:
     """Return the plate as a visit or the survey has it, else what plates usually print."""
     newest = next((r for _, r in reversed(readings_of(visits, "rated_static"))), None)
     surveyed = house.air_handler.rated_static if house.air_handler is not None else None

@@ -37,19 +37,13 @@ def floor_area(house: House) -> Estimate | None:
 def _ducts(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]:
     area = floor_area(house)
     found = []
-    for key, words, limits in (
-        ("cfm25_total", "to anywhere", _of(to_outside=False)),
-        ("cfm25_outside", "to outside the house", _of(to_outside=True)),
-    ):
+    for key, words in (("cfm25_total", "to anywhere"), ("cfm25_outside", "to outside the house")):
         reading = newest(visits, key)
         if reading is None or reading.estimate is None or area is None or area.value <= 0.0:
             continue
         flow = reading.estimate
-        share = Estimate(
-            value=flow.value / area.value, low=flow.low / area.high, high=flow.high / area.low, unit="m/s",
-            basis=Basis.COMPUTED, source=f"{key} over floor area",
-        )  # fmt: skip
-        held = compare_all(share, limits, f"duct leakage {words}, over floor area")
+        share = over_floor(flow, area, key)
+        held = compare_all(share, duct_limits(key), f"duct leakage {words}, over floor area")
         if all(one.is_crossed is False for one in held):
             continue
         found.append(
@@ -74,9 +68,18 @@ def _ducts(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFinding, ...]
     return tuple(found)
 
 
-def _of(*, to_outside: bool) -> tuple[Limit, ...]:
+def over_floor(flow: Estimate, area: Estimate, key: str) -> Estimate:
+    """Return a leak at 25 Pa [m3/s] over the floor area [m2]."""
+    return Estimate(
+        value=flow.value / area.value, low=flow.low / area.high, high=flow.high / area.low, unit="m/s",
+        basis=Basis.COMPUTED, source=f"{key} over floor area",
+    )  # fmt: skip
+
+
+def duct_limits(key: str) -> tuple[Limit, ...]:
+    """Return the printed figures that speak about ``cfm25_total`` or ``cfm25_outside``."""
     return tuple(
-        one for one in limits_on(DUCTS, applies_to="") if one.key.endswith("-outside") is to_outside
+        one for one in limits_on(DUCTS, applies_to="") if one.key.endswith("-outside") is (key == "cfm25_outside")
     )  # the rough-in figure is of a house without its air handler
 
 

@@ -55,7 +55,7 @@ def _garage(
     sealed_on = max((leak.until for leak in leaks if leak.until != float("inf")), default=None)
     newest = max(measured, key=lambda pair: pair[1].time, default=None)
     retested = newest is not None and (sealed_on is None or newest[1].time >= sealed_on) and not open_now
-    share = _share(house, newest[1]) if newest is not None else None
+    share = share_of_handler(house, newest[1]) if newest is not None else None
     held = compare_all(share, limits_on(CLOSED), "leak at the garage over handler flow") if share is not None else ()
     is_done = bool(retested and held and all(one.is_crossed is False for one in held))
     standing = Standing.DONE if is_done else (Standing.OPEN if open_now or sealed_on is None else Standing.UNKNOWN)
@@ -96,7 +96,7 @@ def _garage(
     )
 
 
-def _share(house: House, reading: Reading) -> Estimate | None:
+def share_of_handler(house: House, reading: Reading) -> Estimate | None:
     """Return a CFM25 reading over the largest handler flow [-], None without a flow."""
     speeds = house.air_handler.speeds if house.air_handler is not None else ()
     largest = max((speed.flow.value for speed in speeds), default=0.0)

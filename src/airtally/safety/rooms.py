@@ -129,14 +129,14 @@ def _closed_doors(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFindin
         (reading.place, reading.reference)
         for key in ("zone_pressure_change", "zone_pressure")
         for _, reading in readings_of(visits, key)
-        if _is_closed_door(reading)
+        if is_closed_door(reading)
     }
     for place, reference in sorted((a, b or "") for a, b in seen):
         pairs = [
             pair
             for key in ("zone_pressure_change", "zone_pressure")
             for pair in readings_of(visits, key, place)
-            if pair[1].reference == reference and _is_closed_door(pair[1])
+            if pair[1].reference == reference and is_closed_door(pair[1])
         ]
         visit, reading = max(pairs, key=lambda pair: pair[1].time)
         if reading.estimate is None:
@@ -171,7 +171,8 @@ def _closed_doors(house: House, visits: tuple[Visit, ...]) -> tuple[SafetyFindin
     return tuple(found)
 
 
-def _is_closed_door(reading: Reading) -> bool:
+def is_closed_door(reading: Reading) -> bool:
+    """Return whether a pressure was read across a closed door with the air handler on."""
     running = reading.state.air_handler not in (HandlerMode.OFF, HandlerMode.UNKNOWN)
     return reading.state.doors is Doors.CLOSED and running and reading.reference not in (None, "outdoors")
 

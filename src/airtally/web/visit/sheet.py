@@ -43,7 +43,7 @@ class VisitsSheet:
         """Return what addresses call each visit: its id, or its number where it has none of its own."""
         written = [str(table.get("id") or "").strip() for table in self.tables]
         return tuple(
-            one if one and "/" not in one and one not in written[:number] else f"no {number + 1}"
+            one if one and "/" not in one and one not in written[:number] else f"no-{number + 1}"
             for number, one in enumerate(written)
         )
 
@@ -153,7 +153,9 @@ def visit_at(sheet: VisitsSheet, name: str, shown: Mapping[str, Any] | None = No
     number = sheet.ids.index(name)
     visits, problems = sheet.read({number: shown} if shown is not None else None)
     mine = visits[number]
-    earlier = [one for one in visits if one is not None and mine is not None and one is not mine and one.time < mine.time]
+    earlier = [
+        one for one in visits if one is not None and mine is not None and one is not mine and one.time < mine.time
+    ]
     return VisitSheet(
         sheet=sheet, number=number, visit=mine, earlier=tuple(sorted(earlier, key=lambda one: one.time)),
         problems=tuple(one for one in problems if f"visit[{number}]" in one.where),

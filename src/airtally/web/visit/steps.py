@@ -98,8 +98,20 @@ ONLY_HEATING = frozenset({"heat_rise"})
 """Readings that one speed alone has."""
 AT_BURNERS = frozenset({"worst_case_pressure_change", "return_distance"})
 """Readings of zones in which something vented or a hearth stands."""
+FIRED = frozenset({"spillage_time", "co_flue", "co_flue_as_measured"})
+"""Readings of a burner that is fired for the test; a hearth cannot be."""
 LOOP = frozenset({"take_off_static", "re_entry_static"})
 """Readings of a bypass cleaner's loop."""
+
+
+SELDOM = frozenset(
+    {
+        "outdoor_temperature", "indoor_temperature", "co_flue_as_measured", "flue_temperature", "take_off_static",
+        "re_entry_static", "heat_output", "register_flow", "envelope_exponent", "cfm25_return", "cfm25_supply",
+        "zone_pressure",
+    }
+)  # fmt: skip
+"""Readings that many visits do without; they stand folded until one is written or was read at test-in."""
 
 
 class Spot(NamedTuple):
@@ -117,13 +129,13 @@ def spots(key: str, step: Step, house: House, time: float) -> tuple[Spot, ...]:
         case "zone":
             return _zones(key, step, house, time)
         case "appliance":
-            vented = [one for one in house.appliances if can_spill(one) or is_fire(one)]
-            return tuple(Spot(one.id, f"{one.kind.value}, {one.id}") for one in vented if _stands(one, time))
+            vented = [one for one in house.appliances if can_spill(one) or (is_fire(one) and key not in FIRED)]
+            return tuple(Spot(one.id, named(one.kind.value, one.id)) for one in vented if _stands(one, time))
         case "exhaust":
             fans = [one for one in house.exhausts if one.kind is not ExhaustKind.FIREPLACE]
-            return tuple(Spot(one.id, f"{one.kind.value}, {one.id}") for one in fans if _stands(one, time))
+            return tuple(Spot(one.id, named(one.kind.value, one.id)) for one in fans if _stands(one, time))
         case "ventilation":
-            return tuple(Spot(one.id, f"{one.kind.value}, {one.id}") for one in house.ventilation if _stands(one, time))
+            return tuple(Spot(one.id, named(one.kind.value, one.id)) for one in house.ventilation if _stands(one, time))
         case "cleaner":
             there = [Spot(one.id, one.name) for one in house.cleaners if _stands(one, time)]
             return tuple(spot._replace(mode=mode) for spot in there for mode in _modes(key, house, time))
@@ -135,6 +147,11 @@ def spots(key: str, step: Step, house: House, time: float) -> tuple[Spot, ...]:
             return ()
         case _:
             return (Spot(kind.place, kind.place),)
+
+
+def named(kind: str, name: str) -> str:
+    """Return what pages call a part that has no name but its id."""
+    return kind if kind == name.replace("-", " ") else f"{kind}, {name}"
 
 
 def _zones(key: str, step: Step, house: House, time: float) -> tuple[Spot, ...]:
