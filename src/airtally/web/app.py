@@ -15,7 +15,8 @@ from starlette.staticfiles import StaticFiles
 
 from airtally.store.engine import Store
 from airtally.web.access import Access, Guard
-from airtally.web.pages import answers, jobs, pair, survey, survey_text, visit, works
+from airtally.web.pages import answers, jobs, pair, readings, survey, survey_text, visit, works
+from airtally.web.read_jobs import ReadJobs
 from airtally.web.render import page
 from airtally.web.texts import Texts
 
@@ -29,7 +30,7 @@ def make_app(store: Store, access: Access | None = None) -> Starlette:
     """Return the application over a store of jobs."""
     web = files("airtally.web")
     access = access or Access()
-    modules = (jobs, pair, works, survey_text, survey, visit, answers)
+    modules = (jobs, pair, works, survey_text, survey, visit, readings, answers)
     app = Starlette(
         routes=[
             Mount("/assets/fonts", StaticFiles(directory=Path(str(files("airtally.report").joinpath("fonts"))))),
@@ -41,6 +42,7 @@ def make_app(store: Store, access: Access | None = None) -> Starlette:
     )
     app.state.store = store
     app.state.texts = Texts()
+    app.state.read_jobs = ReadJobs(store)
     app.state.access = access
     return app
 
