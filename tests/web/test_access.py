@@ -74,7 +74,7 @@ def test_a_tablet_gives_the_code_once(tmp_path: Path) -> None:
     assert other.get("/").headers["location"] == "/pair"
 
 
-def test_guessing_the_code_ends(tmp_path: Path) -> None:
+def test_guessing_the_code_ends() -> None:
     access = Access(hosts=("van.lan",), code="12345678")
     for number in range(MOST_TRIES):
         assert not access.gives(f"{number:08d}")
