@@ -98,7 +98,7 @@ INLETS = ("infiltration", "garage_wall", "return_leak", "window", "emission")
 
 
 def _compiled(function: _F) -> _F:
-    return cast(_F, numba.njit(cache=True, error_model="numpy")(function))
+    return cast(_F, numba.njit(cache=True, error_model="numpy", nogil=True)(function))
 
 
 @_compiled

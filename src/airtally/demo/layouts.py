@@ -32,7 +32,7 @@ def fixed(values: Floats, decimals: int, mark: str = ".") -> list[str]:
     whole = np.rint(values * 10**decimals).astype(np.int64)
     distinct, place = np.unique(whole, return_inverse=True)
     words = [f"{number / 10**decimals:.{decimals}f}".replace(".", mark) for number in distinct.tolist()]
-    return [words[p] for p in place.tolist()]
+    return list(_dealt(words, place))
 
 
 def iso(seconds: NDArray[np.floating[Any]], between: str = "T", after: str = "") -> list[str]:
@@ -40,9 +40,14 @@ def iso(seconds: NDArray[np.floating[Any]], between: str = "T", after: str = "")
     days = np.floor(seconds / 86400.0).astype(np.int64)
     distinct, place = np.unique(days, return_inverse=True)
     dates = [datetime.fromtimestamp(day * 86400, UTC).strftime("%Y-%m-%d") for day in distinct.tolist()]
-    minute = np.rint((seconds - days * 86400.0) / 60.0).astype(np.int64).tolist()
+    minute = np.rint((seconds - days * 86400.0) / 60.0).astype(np.int64)
     clock = [f"{between}{m // 60:02d}:{m % 60:02d}:00{after}" for m in range(1440)]
-    return [dates[p] + clock[m] for p, m in zip(place.tolist(), minute, strict=True)]
+    return list(_dealt(dates, place) + _dealt(clock, minute))
+
+
+def _dealt(words: list[str], place: Integers) -> NDArray[np.object_]:
+    """Return the word at each place. Shape (places,)."""
+    return np.array(words, dtype=np.object_)[place]
 
 
 def _table(head: str, columns: list[list[str]], delimiter: str = ",") -> str:
