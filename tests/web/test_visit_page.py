@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import threading
 import tomllib
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -134,6 +136,7 @@ def test_the_same_post_again_makes_no_second_reading(tmp_path: Path) -> None:
     told = [home.keep("/test-in/statics", name, VALUE, "p", based).json() for _ in range(2)]
     assert [one["at"] for one in told] == ["visit.0.reading.2"] * 2
     assert len(home.readings()) == 3
+    assert home.readings()[2]["air_handler"] == "circulate"  # of the blank's own speed, though the post left it out
 
 
 def test_posts_at_the_same_moment_make_one_reading(tmp_path: Path) -> None:
@@ -327,3 +330,17 @@ def test_every_check_and_gate_is_asked(tmp_path: Path) -> None:
     home = site(tmp_path)
     assert {name.split(".")[-1] for name in groups(home.get("/test-in/gates")).values()} == set(GATES)
     assert {name.split(".")[-1] for name in groups(home.get("/test-in/looked-at")).values()} == set(CHECKS)
+
+
+def test_a_reading_is_stamped_with_the_minute_it_was_typed_unless_it_was_copied_from_paper(tmp_path: Path) -> None:
+    now = datetime.now(ZoneInfo("America/Denver"))
+    typed = (now - timedelta(minutes=42)).astimezone(UTC).isoformat()
+    today = site(tmp_path, TEST_IN.replace("2025-09-23 09:30", f"{now - timedelta(hours=1):%Y-%m-%d %H:%M}"))
+    later = site(tmp_path / "paper")
+    for home in (today, later):
+        name = group(home.get("/test-in/statics"), "|tesp|", "circulate")
+        sent = {f"{name}{suffix}": value for suffix, value in VALUE.items()}
+        told = {"only": name, "based_on": str(home.revision()), "post": "p", "typed": typed}
+        assert home.post("/test-in/statics", sent | told).status_code == 200
+    assert today.readings()[2]["time"] == f"{now - timedelta(minutes=42):%Y-%m-%d %H:%M}"
+    assert "time" not in later.readings()[2]
