@@ -14,7 +14,8 @@ from pathlib import Path
 
 from airtally.cli import main as airtally
 from airtally.record.documents import read_record
-from airtally.report.pdf import write_report
+from airtally.report.pages import report_pages
+from airtally.report.papers import PAPERS, paper_pdf
 from airtally.report.screen import answer_screen
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -56,11 +57,13 @@ def run() -> None:
         airtally(["demo", str(job)], standalone_mode=False)
         record = read_record(job / "record.json")
         draw_text(answer_screen(record, report="demo-job/report.pdf"), OUT / "answer.png")
+        texts = report_pages(record)
         drawn = []
         for paper, stem in (("us-letter", "letter"), ("a4", "a4")):
-            pdf = OUT / f"report-{stem}.pdf"
-            write_report(record, pdf, paper=paper)
-            drawn.append(pages(pdf, stem))
+            for kind in PAPERS:
+                pdf = OUT / f"{kind.name}-{stem}.pdf"
+                pdf.write_bytes(paper_pdf(record, kind.name, paper=paper, texts=texts))
+                drawn.append(pages(pdf, f"{kind.name}-{stem}"))
     if "--pictures" in sys.argv:
         PICTURES.mkdir(exist_ok=True)
         shutil.copy(OUT / "answer.png", PICTURES / "answer.png")

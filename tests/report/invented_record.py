@@ -248,6 +248,56 @@ def safety() -> Document:
     }
 
 
+def commissioning() -> Document:
+    """Return an invented list of readings to take: one read again, one to read again, one never read."""
+    flow = {"key": "exhaust_flow", "what": "exhaust as installed (hood, bath, dryer)", "state": {}, "unit": "cfm"}
+    zone = {"doors": "worst case", "air_handler": "heating", "exhausts_on": "all", "fires_lit": "none"}
+    return {
+        "readings": [
+            flow
+            | {
+                "item": "exhaust as installed: hood",
+                "place": "hood",
+                "where": "hood",
+                "why": "",
+                "test_in": q(58.0, 54.0, 62.0, "cfm", basis="measured", source="flow box"),
+                "test_out": q(165.0, 155.0, 175.0, "cfm", basis="measured", source="flow box"),
+                "outcome": "within limit",
+                "limits": [limit(400.0, "cfm", name="exhaust hood")],
+            },
+            {
+                "item": "appliance zone in the worst state: utility room",
+                "key": "worst_case_pressure_change",
+                "place": "utility",
+                "reference": "outdoors",
+                "what": "appliance zone in the worst state found, baseline subtracted",
+                "where": "utility room",
+                "state": zone,
+                "unit": "Pa",
+                "why": "not re-tested: not since works that move it",
+                "test_in": q(-5.6, -6.2, -5.0, "Pa", basis="measured", source="gauge"),
+                "outcome": "over limit",
+                "limits": [limit(-5.0, "Pa", name="suction on the zone", known="from memory")],
+            },
+            {
+                "item": "time from light-up until spillage stops: water heater",
+                "key": "spillage_time",
+                "place": "water-heater-new",
+                "what": "time from light-up until spillage stops",
+                "where": "water heater",
+                "state": zone | {"vent": "cold"},
+                "unit": "min",
+                "why": "Fire the water heater and time the spillage.",
+                "limits": [limit(2.0, "min", name="spillage time, cold vent")],
+            },
+        ],
+        "checks": [
+            {"key": "filter_seated", "what": "the filter sits without a gap", "answer": "yes"},
+            {"key": "permit_checked", "what": "asked whether the work needs a permit, and had where it does"},
+        ],
+    }
+
+
 def effects() -> Document:
     """Return two invented effects."""
     return {
@@ -595,6 +645,7 @@ def build_record() -> Document:
                 },
             ],
         },
+        "commissioning": commissioning(),
         "proof": proof(),
         "findings": [
             {

@@ -24,7 +24,7 @@ from airtally.jobs.run import run_job
 from airtally.record.documents import JobRecord
 from airtally.record.of_safety import safety_document
 from airtally.report.pages import report_pages
-from airtally.report.pdf import write_report
+from airtally.report.papers import PAPERS, write_papers
 from airtally.report.screen import answer_screen
 from airtally.report.views import _VIEWS, COMBUSTION, view
 from airtally.report.words import forbidden_claims
@@ -101,16 +101,15 @@ def test_the_record_screen_views_and_report_of_a_job_promise_nothing(record: Job
     assert [name for name, text in shown.items() if PROMISE.search(text)] == []
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext is not installed; the pages' data were searched")
-    write_report(record, tmp_path / "report.pdf")
-    pdf = subprocess.run(  # noqa: S603 - our own words
-        [shutil.which("pdftotext") or "", "-layout", str(tmp_path / "report.pdf"), "-"],
-        capture_output=True, text=True, check=True,
-    ).stdout  # fmt: skip
-    pages = [page for page in pdf.split("\f") if page.strip()]
-    assert len(pages) > 1
-    assert [number for number, page in enumerate(pages) if PROMISE.search(page)] == []
-    bare = [number for number, page in enumerate(pages) if OUT not in " ".join(page.split())]
-    assert bare == []  # a caution stands at the foot of every page
+    for path in write_papers(record, tmp_path, names=tuple(one.name for one in PAPERS)):
+        pdf = subprocess.run(  # noqa: S603 - our own words
+            [shutil.which("pdftotext") or "", "-layout", str(path), "-"], capture_output=True, text=True, check=True
+        ).stdout
+        pages = [page for page in pdf.split("\f") if page.strip()]
+        assert pages
+        assert [number for number, page in enumerate(pages) if PROMISE.search(page)] == []
+        bare = [number for number, page in enumerate(pages) if OUT not in " ".join(page.split())]
+        assert bare == []  # a caution stands at the foot of every page
 
 
 def test_every_help_text_promises_nothing() -> None:

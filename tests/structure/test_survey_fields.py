@@ -109,7 +109,7 @@ def test_every_key_of_the_survey_is_used_in_a_whole_job(tmp_path: Path, monkeypa
     from airtally.house.page import KEPT_FOR_LATER, attributes_filled
     from airtally.house.survey import read_survey
     from airtally.jobs.run import run_job
-    from airtally.report.pdf import report_pdf
+    from airtally.report.papers import paper_pdf
     from airtally.report.screen import answer_screen
 
     write_demo(tmp_path, seed=1)
@@ -120,7 +120,7 @@ def test_every_key_of_the_survey_is_used_in_a_whole_job(tmp_path: Path, monkeypa
     monkeypatch.setattr("airtally.jobs.inputs.what_changes_no_number", lambda _: ())  # it looks at what is kept, to say so
     record = run_job(tmp_path, seed=1, progress=lambda _: None)
     assert not isinstance(record, tuple), record
-    assert report_pdf(record)
+    assert paper_pdf(record, "appendix")
     assert answer_screen(record)
     wanted = {a for a in attributes_filled().values() if a.split(".")[0] in present} - set(KEPT_FOR_LATER) - STAND_INS
     assert len(wanted) > 30

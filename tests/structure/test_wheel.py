@@ -50,7 +50,7 @@ def test_the_wheel_holds_every_file_of_the_package_and_its_licences(wheel: Path)
         for path in PACKAGE.rglob("*")
         if path.is_file() and path.suffix not in LEFT_OUT
     }
-    assert {"airtally/record/schema.json", "airtally/report/report.typ", "airtally/py.typed"} <= wanted
+    assert {"airtally/record/schema.json", "airtally/report/typst/shared.typ", "airtally/py.typed"} <= wanted
     assert_none(sorted(wanted - inside))
     licences = {name.rpartition("/")[2] for name in inside if ".dist-info/licenses/" in name}
     assert licences == {"LICENSE", "NOTICE"}

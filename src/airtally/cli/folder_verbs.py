@@ -120,17 +120,29 @@ _view("fan", "fan_rule", "The fan rule: threshold at its own sensor, sampling, r
 _view("proof", "proof", "Did it work: one row per question, and what is refused as evidence.")
 
 
-@main.command()
-@FOLDER
-@click.option(
-    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Where to write; FOLDER/report.pdf if not given."
-)
-@click.option("--letter", is_flag=True, help="US Letter paper instead of A4.")
-@SEED
-def report(folder: Path, out: Path | None, letter: bool, seed: int) -> None:
-    """Write the customer's report with its appendix as PDF."""
-    record = _run(folder, seed)
-    click.echo(f"Report: {_write_report(record, out or folder / 'report.pdf', letter=letter)}")
+def _papers(name: str, which: str, help_text: str) -> None:
+    """Add a command that writes papers: those of the report, or all."""
+
+    @main.command(name=name, help=help_text)
+    @FOLDER
+    @click.option(
+        "--out",
+        type=click.Path(exists=True, file_okay=False, path_type=Path),
+        help="Folder to write to; FOLDER if not given.",
+    )
+    @click.option("--letter", is_flag=True, help="US Letter paper instead of A4.")
+    @SEED
+    def command(folder: Path, out: Path | None, letter: bool, seed: int) -> None:
+        from airtally.report.papers import PAPERS, REPORT
+
+        record = _run(folder, seed)
+        names = REPORT if which == "report" else tuple(one.name for one in PAPERS)
+        for path in _write_papers(record, out or folder, letter=letter, names=names):
+            click.echo(f"Wrote {path}")
+
+
+_papers("report", "report", "Write the customer's report and its technical appendix as PDF.")
+_papers("papers", "all", "Write every paper as PDF: report, appendix, work order, commissioning sheet, filter plan.")
 
 
 def _run(folder: Path, seed: int, *, force: bool = False) -> JobRecord:
@@ -152,18 +164,18 @@ def _run(folder: Path, seed: int, *, force: bool = False) -> JobRecord:
 
 
 def _answer(record: JobRecord, folder: Path, *, letter: bool = False) -> None:
-    _say("writing the report")
-    path = _write_report(record, folder / "report.pdf", letter=letter)
+    from airtally.report.papers import REPORT
     from airtally.report.screen import answer_screen
 
-    click.echo(answer_screen(record, report=str(path)))
+    _say("writing the report")
+    written = _write_papers(record, folder, letter=letter, names=REPORT)
+    click.echo(answer_screen(record, report=" and ".join(map(str, written))))
 
 
-def _write_report(record: JobRecord, path: Path, *, letter: bool) -> Path:
-    from airtally.report.pdf import write_report
+def _write_papers(record: JobRecord, folder: Path, *, letter: bool, names: tuple[str, ...]) -> list[Path]:
+    from airtally.report.papers import write_papers
 
-    write_report(record, path, paper="us-letter" if letter else "a4")
-    return path
+    return write_papers(record, folder, paper="us-letter" if letter else "a4", names=names)
 
 
 def _say(text: str) -> None:

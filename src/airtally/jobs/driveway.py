@@ -8,6 +8,7 @@ from airtally.jobs.inputs import JobInputs
 from airtally.network.answers import PressureAnswers
 from airtally.proposals.propose import Proposal, propose
 from airtally.record.documents import Document
+from airtally.record.of_commissioning import commissioning_document
 from airtally.record.of_findings import filter_plan_document
 from airtally.record.of_pressures import HOOKUP_TITLE, pressures_document
 from airtally.record.of_proposals import proposals_document
@@ -26,6 +27,7 @@ def driveway_answers(
         "safety": safety_document(verdict, inputs.house),
         "pressures": pressures_document(answers) | _hookup_drawing(answers, inputs.house),
         "visit_readings": visit_readings_document(inputs.visits, inputs.house),
+        "commissioning": commissioning_document(inputs.house, inputs.visits, verdict),
         "filter_plan": filter_plan_document(inputs.house),
         "forecasts": proposals_document(inputs.house, proposals),
     }

@@ -15,7 +15,7 @@ class Measure:
     """A measure in words.
 
     ``watts`` is what it adds to the electricity while it runs, in each fan state off, circulate, heating [W];
-    ``cautions`` and ``must_retest`` go with it wherever it is shown.
+    ``cautions`` and ``must_retest`` go with it wherever it is shown; ``parts`` is what it takes, in general words.
     """
 
     priced: PricedMeasure
@@ -24,6 +24,7 @@ class Measure:
     watts: tuple[float, float, float]
     cautions: tuple[str, ...]
     must_retest: tuple[str, ...]
+    parts: tuple[str, ...]
 
 
 RETEST_AFTER_PRESSURE_WORK = (
@@ -105,6 +106,13 @@ def _bypass(priced: PricedMeasure) -> Measure:
             OLD_WRAP,
         ),
         must_retest=("the cleaner's flow", "static pressures", "airflow", *RETEST_AFTER_PRESSURE_WORK),
+        parts=(
+            "air cleaner with a fan of its own and taps for round duct",
+            "two collars and a loop of round sheet-metal duct, screws and duct mastic",
+            "hand damper and backdraft damper",
+            "relay or current switch that lets it run only with the air handler",
+            "capped test holes at both taps",
+        ),
     )
 
 
@@ -122,6 +130,12 @@ def _filter(priced: PricedMeasure) -> Measure | str:
             OLD_WRAP,
         ),
         must_retest=RETEST_AFTER_FILTER_WORK,
+        parts=(
+            "filter of the named rating, the deepest and largest that the space takes",
+            "cabinet with gasket and door that seals",
+            "transitions, screws and duct mastic",
+            "gauge or capped test holes before and after",
+        ),
     )
 
 
@@ -137,6 +151,11 @@ def _in_line(priced: PricedMeasure) -> Measure:
             OLD_WRAP,
         ),
         must_retest=RETEST_AFTER_FILTER_WORK,
+        parts=(
+            "filter of HEPA class with its housing, rated at the airflow of the highest speed",
+            "transitions, screws and duct mastic",
+            "gauge that stands at the filter and shows its drop",
+        ),
     )
 
 
@@ -153,6 +172,11 @@ def _sealing(priced: PricedMeasure) -> Measure:
             OLD_WRAP,
         ),
         must_retest=RETEST_AFTER_DUCT_WORK,
+        parts=(
+            "duct mastic with mesh, or listed foil-backed tape",
+            "sheet metal to close panned joists and gaps",
+            "rigid liner where a cavity serves as duct",
+        ),
     )
 
 
@@ -173,6 +197,9 @@ def _continuous(house: House, priced: PricedMeasure) -> Measure:
             "In the cooling season a running fan can put coil water back into the air.",
         ),
         must_retest=("appliance-zone pressure with the fan circulating",),
+        parts=(
+            "thermostat setting, or a control that can ask for circulation",
+        ),
     )
 
 
@@ -184,10 +211,16 @@ def _supply(priced: PricedMeasure) -> Measure:
         what="A fan brings filtered outdoor air in; it also leans the house towards pressure, which helps a weak draft.",
         watts=(power, power, power),
         cautions=(
-            "It is no cure for a chimney that spills; a chimney professional looks first.",
+            "It mends no chimney that spills; a chimney professional looks first.",
             "In very cold or very humid weather supply air needs thought about moisture.",
         ),
         must_retest=("supply flow", *RETEST_AFTER_PRESSURE_WORK),
+        parts=(
+            "supply fan and filter box with a filter that can be reached",
+            "inlet hood with screen, away from exhausts, vents and cars",
+            "insulated duct, backdraft damper and balancing damper",
+            "control with an off switch that is labelled",
+        ),
     )
 
 
@@ -204,6 +237,10 @@ def _capture(house: House, priced: PricedMeasure) -> Measure:
         if has_open_flue(house)
         else (),
         must_retest=("hood flow", *RETEST_AFTER_PRESSURE_WORK),
+        parts=(
+            "hood, doors or enclosure at the source",
+            "smooth duct to outdoors with a cap that opens",
+        ),
     )
 
 

@@ -40,6 +40,7 @@ def proposals_document(
             "cautions": list(measure.cautions),
             "checks": [_check(one) for one in proposal.checks],
             "must_retest": list(measure.must_retest),
+            "parts": list(measure.parts),
             "waits_for": [_wait(one) for one in proposal.waits],
         }
         if np.isfinite(measure.priced.price_low) and np.isfinite(measure.priced.price_high):

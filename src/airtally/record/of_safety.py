@@ -166,7 +166,7 @@ def visit_readings_document(visits: tuple[Visit, ...], house: House) -> Document
             row = rows.setdefault(
                 key, {"item": _item(reading), "conditions": _state_words(reading), "outcome": "no limit"}
             )
-            row[side] = _as_read(reading.key, reading.estimate)
+            row[side] = as_read(reading.key, reading.estimate)
     document: Document = {"rows": list(rows.values())}
     for side, visit in (("test_in", first), ("test_out", last)):
         if visit is not None:
@@ -178,7 +178,7 @@ STATICS = frozenset({"tesp", "rated_static", "return_static", "supply_static", "
 """Duct pressures that the trade reads in inches of water; room pressures stay in pascals."""
 
 
-def _as_read(key: str, estimate: Estimate) -> Document:
+def as_read(key: str, estimate: Estimate) -> Document:
     """Return a reading in the unit its gauge shows: a rise of temperature is a difference, never a level."""
     if READING_KINDS[key].dimension is Dimension.TEMPERATURE_DIFFERENCE:
         return field(estimate, "degF", 1.8)

@@ -35,22 +35,32 @@ DATA = (
 )
 
 
-def report_pages(record: JobRecord) -> Page:
-    """Return the whole report as plain data: customer pages, appendix, drawings as SVG with title and sentence."""
+def head_part(record: JobRecord) -> Page:
+    """Return what every paper of a record begins and ends with: whose house, which days, safety, the line at the foot."""
     document = record.document
     job = document["job"]
     zone = job["time_zone"]
     return {
-        "title": f"Air report: {job['home']}",
         "home": job["home"],
         "place": job.get("place", ""),
         "contractor": job.get("contractor", ""),
         "date": words.day_span(job["period"]["end"], None, zone),
-        "period": words.day_span(job["period"]["start"], job["period"]["end"], zone),
+        "period": words.day_span(job["period"]["start"], job["period"]["end"], zone)
+        if job["streams"]
+        else "no readings yet",
         "revision": str(job.get("revision", "")),
         "is_invented": job["is_invented"],
         "safety": _safety(document["safety"], zone),
-        "asked": job.get("complaint", ""),
+        "cautions": document["safety"]["cautions"],
+        "caution": CAUTION,
+    }
+
+
+def report_pages(record: JobRecord) -> Page:
+    """Return the whole report as plain data: customer pages, appendix, drawings as SVG with title and sentence."""
+    document = record.document
+    return head_part(record) | {
+        "asked": document["job"].get("complaint", ""),
         "found": found_sentences(document),
         "did": _did(document),
         "unchanged": _unchanged(document),
@@ -73,9 +83,7 @@ def report_pages(record: JobRecord) -> Page:
             for entry in document.get("not_identified", [])
         ],
         "assumptions": document.get("assumptions", []),
-        "cautions": document["safety"]["cautions"],
         "indicative": INDICATIVE,
-        "caution": CAUTION,
         "data": DATA,
         "appendix": appendix_pages(record),
     }
@@ -115,7 +123,7 @@ def _safety(safety: Mapping[str, Any], zone: str) -> Page:
         )
     is_long = len(rows) > ON_FIRST_PAGE
     first = [row | {"evidence": ""} for row in rows[:ON_FIRST_PAGE]] if is_long else rows
-    left = f"{len(rows) - ON_FIRST_PAGE} more, and the readings behind all of them: under Safety, every finding."
+    left = f"{len(rows) - ON_FIRST_PAGE} more, and the readings behind all of them: technical appendix, every finding."
     return {
         "counts": safety_counts(safety),
         "verdict": safety["verdict"],

@@ -1,32 +1,35 @@
-"""The customer report as a tagged PDF: the pages' data through a template, fonts embedded, nothing else read."""
+"""A template and its data as a tagged PDF: fonts embedded, nothing else read."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import typst
 
 from airtally.errors import InputError
-from airtally.record import JobRecord
 from airtally.report.drawing import font_folder
-from airtally.report.pages import report_pages
 
-Paper = Literal["a4", "us-letter"]
+Size = Literal["a4", "us-letter"]
 
 
-def report_pdf(record: JobRecord, *, paper: Paper = "us-letter") -> bytes:
-    """Return the report of a record as PDF/UA-1, tagged, fonts embedded.
+def typeset(template: str, data: Mapping[str, Any], paper: Size, moment: str) -> bytes:
+    """Return a template filled with data, as PDF/UA-1.
 
     Parameters
     ----------
-    record : JobRecord
-        The texts in it reach the template as data only: no text of a user is ever read as markup.
+    template : str
+        Name of a file in ``report/typst``.
+    data : mapping
+        Plain data; the template reads it as text, never as markup.
     paper : str
         ``a4`` or ``us-letter``.
+    moment : str
+        Moment that the file carries as its making, ISO 8601: of the record, so that one record gives one file.
 
     Raises
     ------
@@ -35,27 +38,18 @@ def report_pdf(record: JobRecord, *, paper: Paper = "us-letter") -> bytes:
     """
     if paper not in ("a4", "us-letter"):
         raise InputError(f"paper must be a4 or us-letter; got {paper!r}")
-    text = json.dumps(report_pages(record) | {"paper": paper}, ensure_ascii=False)
+    text = json.dumps({**data, "paper": paper}, ensure_ascii=False)
     # The typesetter reads "Semi Condensed" in a family's name as its width and files the family under the rest.
     text = text.replace("'Barlow Semi Condensed'", "'Barlow'")
-    template = Path(str(files("airtally.report").joinpath("report.typ")))
-    ended = datetime.fromisoformat(record.document["job"]["period"]["end"])
+    path = Path(str(files("airtally.report").joinpath("typst", template)))
     made = typst.compile(
-        template,
-        root=template.parent,
+        path,
+        root=path.parent,
         font_paths=[font_folder()],
         ignore_system_fonts=True,
         format="pdf",
         sys_inputs={"pages": text},
         pdf_standards=["ua-1"],
-        # The record's own end, so that one record always gives the same file.
-        timestamp=int(ended.timestamp()),
+        timestamp=int(datetime.fromisoformat(moment).timestamp()),
     )
     return bytes(made)
-
-
-def write_report(record: JobRecord, path: Path, *, paper: Paper = "us-letter") -> None:
-    """Write the report; the file is whole or is not there."""
-    draft = path.with_name(path.name + ".draft")
-    draft.write_bytes(report_pdf(record, paper=paper))
-    draft.replace(path)
