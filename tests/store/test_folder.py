@@ -253,6 +253,14 @@ def test_a_damaged_backup_leaves_nothing(store: Store, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="nothing was restored"):
         restore(tmp_path / "lacks", tmp_path / "none" / "company.sqlite")
     assert list((tmp_path / "none").iterdir()) == []
+    other = add_job(store, SURVEY, "technician")
+    back_up(store, tmp_path / "later")
+    with zipfile.ZipFile(tmp_path / "later") as later, zipfile.ZipFile(tmp_path / "mixed", "w") as mixed:
+        for name in later.namelist():
+            mixed.writestr(name, digest if name == "digest.txt" else later.read(name))
+    with pytest.raises(InputError, match="does not hold what was backed up"):
+        restore(tmp_path / "mixed", tmp_path / "none" / "company.sqlite")
+    assert [line.id for line in jobs(store)] == [other, job]
     with pytest.raises(InputError, match="is there already"):
         restore(tmp_path / "whole", store.path)
     (tmp_path / "left.sqlite-wal").write_bytes(b"")
