@@ -33,7 +33,7 @@ BOUNDS: dict[Dimension, tuple[tuple[str, str], ...]] = {
 """How a reading that is known from one side only is said."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingControl(Control):
     """A reading's number with the smaller controls that belong to it: reference, gauge, house state, time, note."""
 
@@ -42,7 +42,7 @@ class ReadingControl(Control):
     @property
     def sends(self) -> dict[str, tuple[str, ...]]:
         """Return what all of its controls send as they were drawn."""
-        sent = super().sends
+        sent = super(ReadingControl, self).sends
         for one in self.extras:
             sent |= one.sends
         return sent

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from airtally.safety.parts import BlockedForm
@@ -28,19 +28,21 @@ class Before:
     """In what the house state now differs from the one it was read in; empty where it does not."""
 
 
-@dataclass(slots=True, kw_only=True)
 class Item:
-    """One reading at one place, at one blower speed: what is written of it, and a blank."""
+    """One reading at one place, at one blower speed: what is written of it, and a blank.
 
-    key: str
-    spot: Spot
-    written: list[tuple[int, Cell]] = field(default_factory=list)
-    blank: Cell
-    blank_state: str = ""
-    is_read: bool = False
-    """Whether it was read in the house state that stands now."""
-    before: list[Before] = field(default_factory=list)
-    blocked: tuple[BlockedForm, ...] = ()
+    ``is_read`` says whether it was read in the house state that stands now; ``blocked`` which forms of it gates block.
+    """
+
+    def __init__(self, key: str, spot: Spot, blank: Cell) -> None:
+        self.key = key
+        self.spot = spot
+        self.blank = blank
+        self.blank_state = ""
+        self.written: list[tuple[int, Cell]] = []
+        self.is_read = False
+        self.before: list[Before] = []
+        self.blocked: tuple[BlockedForm, ...] = ()
 
     @property
     def title(self) -> str:
