@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from time import perf_counter
+from time import process_time
 
 import numpy as np
 import pytest
@@ -155,14 +155,14 @@ def test_numbers_come_back_exactly(numbers: list[float], delimiter: str) -> None
 
 @pytest.mark.slow
 def test_half_a_million_rows_are_read_in_seconds() -> None:
-    """Time and four quantities; measured at 3 to 4 s on one core, the bound leaves room for a busy machine."""
+    """Time and four quantities; see benchmarks/readings.md. The bound leaves room for a slower machine."""
     rng = np.random.default_rng(1)
     stamps = np.datetime_as_string(np.datetime64("2025-01-01T00:00") + np.arange(500_000), unit="m")
     values = rng.gamma(2.0, 10.0, (500_000, 4))
     rows = "\n".join(f"{s},{a:.1f},{b:.2f},{c:.1f},{d:.0f}" for s, (a, b, c, d) in zip(stamps, values, strict=True))
     content = f"Time,PM2.5 (ug/m3),Temp (C),RH (%),VOC index\n{rows}\n".encode()
-    begun = perf_counter()
+    begun = process_time()
     log = read_log([Source(content=content, name="a.csv", placement="hall")])
-    assert perf_counter() - begun < 15.0
+    assert process_time() - begun < 8.0
     assert int(log.kept.sum()) == 2_000_000
     assert_accounted(log)

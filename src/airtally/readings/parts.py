@@ -55,11 +55,11 @@ class Gathering:
         order = np.argsort(line, kind="stable")
         return Part(
             streams=tuple(self._index),
-            stream=stream[order].astype(np.int64),
-            line=line[order].astype(np.int64),
-            time=time[order].astype(np.float64),
-            value=value[order].astype(np.float64),
-            flag=flag[order].astype(np.uint8),
+            stream=stream[order],
+            line=line[order],
+            time=time[order],
+            value=value[order],
+            flag=flag[order],
             slots=slots,
             empty=empty,
             unnamed=unnamed,
