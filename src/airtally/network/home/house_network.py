@@ -14,6 +14,7 @@ from airtally.arrays import Floats
 from airtally.house.parts import ExhaustKind, House, VentilationKind, ZoneKind
 from airtally.network.home.from_survey import newest, present
 from airtally.network.home.unknowns import COIL, DOOR_EXPONENT, ORIFICE, TEST_PRESSURE, WET, Layout
+from airtally.network.home.walls import Wall, walls_of
 from airtally.network.home.works import ADDED_EXHAUST, AS_FOUND, Works, draws_of
 from airtally.network.solver.graph import OUTDOORS, FixedFlow, Leak, Link, Network, Node, Resistance
 from airtally.parameters import Values
@@ -21,7 +22,6 @@ from airtally.physics.air.moist import pressure_at_altitude
 from airtally.physics.constants import TRADE_DENSITY
 from airtally.physics.ducts.fittings import velocity_pressure
 from airtally.physics.leaks.power_law import DUCT_LEAKAGE_EXPONENT
-from airtally.physics.pressures.wind import wall_pressure_coefficient
 from airtally.visits.parts import HandlerMode, Visit
 
 ROOM_TEMPERATURE = 294.15
@@ -37,14 +37,8 @@ RETURN_TRUNK, SUPPLY_TRUNK = "return trunk", "supply trunk"
 """Half way along the ducts by pressure: where their leaks are taken to lie (0.2 to 1 of the static, judgement)."""
 FILTER, BLOWER = "filter", "blower"
 RETURN_DUCT, SUPPLY_DUCT = ("return duct, far half", "return duct, near half"), "coil and supply duct, near half"
-HEIGHTS = (0.25, 0.75)
-"""Where a storey's leaks lie over its height. [-]"""
 SHELTER = {1: 1.0, 2: 0.9, 3: 0.7, 4: 0.5, 5: 0.3}
 """Wind at the wall over wind in the open by shelter class, 1 open to 5 heavily sheltered; from memory. [-]"""
-SIDES = tuple(
-    (side, float(wall_pressure_coefficient(angle))) for side, angle in (("windward", 0.0), ("leeward", np.pi))
-)
-"""Sides of the house and their mean pressure coefficient, wind at right angles to a wall. [-]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +85,7 @@ class HouseNetwork:
 
     layout: Layout
     frame: Network
-    heights: dict[str, tuple[float, float]]
-    """Lowest and highest point of each inside zone. [m]"""
+    walls: tuple[Wall, ...]
     shelter: float
     """Wind at the walls over wind in the open. [-]"""
     ventilation: tuple[tuple[str, VentilationKind, float], ...]
@@ -144,12 +137,8 @@ class HouseNetwork:
             found[f"{zone.id} to outdoors"] = Terms(first=outer, second=exponent, lift=zero)
         rest = np.maximum(rest, 0.2 * whole)
         push = velocity_pressure(self.shelter * state.wind_speed, TRADE_DENSITY)
-        for zone in self.layout.inside:
-            for height in HEIGHTS:
-                for side, coefficient in SIDES:
-                    share = self.layout.share_of_volume(zone.id) / (len(HEIGHTS) * len(SIDES))
-                    lift = zero + push * coefficient
-                    found[_wall(zone.id, height, side)] = Terms(first=rest * share, second=exponent, lift=lift)
+        for wall in self.walls:
+            found[wall.name] = Terms(first=rest * wall.share, second=exponent, lift=zero + push * wall.coefficient)
 
     def _blower(self, values: Values, state: AirState, found: dict[str, Terms]) -> None:
         zero = np.zeros(values.count)
@@ -216,10 +205,6 @@ class HouseNetwork:
         return np.asarray(values["return leak inside"] * part)
 
 
-def _wall(zone: str, height: float, side: str) -> str:
-    return f"wall {zone}, {'low' if height < 0.5 else 'high'}, {side}"
-
-
 def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: float) -> HouseNetwork:
     """Return the network of a house at a time [s, POSIX UTC], its numbers still to be filled in."""
     heights = heights_of(house, layout, time)
@@ -228,12 +213,8 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
         where = {ZoneKind.ATTIC: max(top for _, top in heights.values()), ZoneKind.CRAWLSPACE: 0.0}.get(zone.kind, 1.0)
         links.append(_leak(f"to {zone.id}", _neighbour(layout, zone.kind, heights), zone.id, where))
         links.append(_leak(f"{zone.id} to outdoors", zone.id, OUTDOORS, where))
-    for one in layout.inside:
-        low, high = heights[one.id]
-        for height in HEIGHTS:
-            links += [
-                _leak(_wall(one.id, height, side), OUTDOORS, one.id, low + height * (high - low)) for side, _ in SIDES
-            ]
+    walls = walls_of(layout, heights)
+    links += [_leak(wall.name, OUTDOORS, wall.zone, wall.height) for wall in walls]
     links += [_leak(f"door {room}", room, layout.main, heights[room][0] + 1.0) for room in layout.side_rooms]
     for exhaust in layout.exhausts:
         zone_of = exhaust.zone if exhaust.zone in heights else layout.main
@@ -264,7 +245,7 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
     return HouseNetwork(
         layout=layout,
         frame=frame,
-        heights=heights,
+        walls=walls,
         shelter=SHELTER.get(envelope.shelter_class if envelope is not None else 3, 0.7),
         ventilation=fans,
         leak_zones=leaks,
