@@ -139,7 +139,9 @@ def spots(key: str, step: Step, house: House, time: float) -> tuple[Spot, ...]:
         case "cleaner":
             there = [Spot(one.id, one.name) for one in house.cleaners if _stands(one, time)]
             return tuple(spot._replace(mode=mode) for spot in there for mode in _modes(key, house, time))
-        case "air handler" | "ducts" if house.air_handler is None or (key in LOOP and house.bypass is None):
+        case "air handler" | "ducts" if house.air_handler is None:
+            return ()
+        case "air handler" if key in LOOP and all(one.is_portable for one in house.cleaners):
             return ()
         case "air handler":
             return tuple(Spot(kind.place, kind.place, mode) for mode in _modes(key, house, time))
