@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -20,15 +19,16 @@ POLICY = (
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 )
 CODE_DIGITS = 8
+LARGEST_UPLOAD = 200 * 1024 * 1024
+"""[bytes]"""
 MOST_TRIES = 20
 """Wrong codes after which a server takes no more until it is started again: a code is no password."""
 
 
-@dataclass(slots=True, kw_only=True)
 class Access:
-    """What a running server lets in.
+    """What a running server lets in; it counts wrong codes.
 
-    Attributes
+    Parameters
     ----------
     hosts : tuple of str
         Host names, without port, that requests may name.
@@ -38,11 +38,14 @@ class Access:
         Largest body taken. [bytes]
     """
 
-    hosts: tuple[str, ...] = LOOPBACK
-    code: str = ""
-    largest_upload: int = 200 * 1024 * 1024
-    token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
-    wrong: int = 0
+    def __init__(
+        self, *, hosts: tuple[str, ...] = LOOPBACK, code: str = "", largest_upload: int = LARGEST_UPLOAD
+    ) -> None:
+        self.hosts = hosts
+        self.code = code
+        self.largest_upload = largest_upload
+        self.token = secrets.token_urlsafe(24)
+        self.wrong = 0
 
     def is_paired(self, request: Request) -> bool:
         """Return whether the request comes from this machine or from a device that gave the code."""
