@@ -35,6 +35,8 @@ INCH_OF_WATER = 249.08891
 """Conventional inch of water (water at 4 degC): NIST SP 811, appendix B.8. [Pa]"""
 BRITISH_THERMAL_UNIT = 1055.05585262
 """International Table Btu, exact: NIST SP 811, appendix B.8, footnote. [J]"""
+ENERGY_UNITS = {"kWh": 3.6e6, "therm": 1e5 * BRITISH_THERMAL_UNIT, "GJ": 1e9}
+"""Amounts of energy by which heat is sold. [J]"""
 LONGEST_TEXT = 200
 """A quantity written by hand is shorter than this; longer text is refused unread."""
 
@@ -67,6 +69,7 @@ class Kind(StrEnum):
     SPEED = "speed"
     MONEY = "money"
     ENERGY_PRICE = "price of energy"
+    DEGREE_DAYS = "degree days"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +233,14 @@ _KINDS: dict[Kind, _Units] = {
     ),
     Kind.MONEY: _Units(si="", field="", spellings={}, examples=""),
     Kind.ENERGY_PRICE: _Units(si="/J", field="/kWh", spellings={}, examples=""),
+    Kind.DEGREE_DAYS: _Units(
+        si="K s",
+        field="degF day",
+        spellings=_table(
+            {"degF day|degF days|degF d|F day|F days": 86400.0 * 5.0 / 9.0, "degC day|degC days|degC d|K day|K d": 86400.0}
+        ),
+        examples="degF day, degC day",
+    ),
 }
 
 
@@ -248,7 +259,7 @@ def accepted_units(kind: Kind, currency: str = "") -> str:
     if kind is Kind.MONEY:
         return currency or "the job's currency"
     if kind is Kind.ENERGY_PRICE:
-        return f"{currency or 'currency'}/kWh"
+        return ", ".join(f"{currency or 'currency'}/{unit}" for unit in ENERGY_UNITS)
     return _KINDS[kind].examples
 
 
@@ -295,7 +306,7 @@ def _money_table(kind: Kind, currency: str) -> dict[str, Scale]:
     code = _plain(currency)
     if kind is Kind.MONEY:
         return {code: Scale(factor=1.0)}
-    return {f"{code}/kwh": Scale(factor=1.0 / 3.6e6), f"{code}/j": Scale(factor=1.0)}
+    return {f"{code}/{_plain(unit)}": Scale(factor=1.0 / energy) for unit, energy in (*ENERGY_UNITS.items(), ("J", 1.0))}
 
 
 _FOR_PINT = re.compile(

@@ -121,10 +121,14 @@ def test_static_at_the_take_off_is_return_static_less_filter_and_marked_as_not_r
     assert heating.take_off_static is not None
     assert_allclose(heating.take_off_static.value / INCH_OF_WATER, 0.36 - 0.15, rtol=1e-6)
     assert any("static at the take-off" in word and "heating" in word for word in answered().not_measured)
-    taps = {"heating": (about(45.0, 1.0, "Pa"), about(55.0, 1.0, "Pa"))}
-    read = surveyed(request=HookupRequest(tap_statics=taps)).hookup.states[0]
-    assert read.take_off_static == taps["heating"][0]
-    assert read.re_entry_static == taps["heating"][1]
+    first, second = about(45.0, 1.0, "Pa"), about(55.0, 1.0, "Pa")
+    taps = (reading("take_off_static", first, HEATING), reading("re_entry_static", second, HEATING))
+    read, at_cooling, _ = surveyed(HOUSE, *READINGS, *taps).hookup.states
+    assert (read.take_off_static, read.re_entry_static) == (first, second)
+    assert at_cooling.re_entry_static is None
+    answer = hookup_answer(HOUSE, (visit(*READINGS, *taps),))
+    assert answer is not None
+    assert not any("tap" in word or "take-off, " in word for word in answer.not_measured if "at heating" in word)
 
 
 def test_static_of_a_speed_nobody_read_is_carried_from_one_that_was() -> None:

@@ -51,10 +51,10 @@ def nouns_in(value: object, found: set[str]) -> None:
 
 def watch(monkeypatch: pytest.MonkeyPatch, reads: set[str]) -> None:
     """Note from now on every read of a field of the house's nouns."""
-    from airtally.house import parts
+    from airtally.house import parts, passages
 
-    for noun, kind in vars(parts).items():
-        if isinstance(kind, type) and is_dataclass(kind) and kind.__module__ == parts.__name__:
+    for noun, kind in (vars(parts) | vars(passages)).items():
+        if isinstance(kind, type) and is_dataclass(kind) and kind.__module__ in (parts.__name__, passages.__name__):
             names = frozenset(f.name for f in fields(kind))
             monkeypatch.setattr(kind, "__getattribute__", noted(names, noun, reads))
 
@@ -117,7 +117,9 @@ def test_every_key_of_the_survey_is_used_in_a_whole_job(tmp_path: Path, monkeypa
     nouns_in(read_survey(tmp_path / "survey.toml"), present)
     reads: set[str] = set()
     watch(monkeypatch, reads)
-    monkeypatch.setattr("airtally.jobs.inputs.what_changes_no_number", lambda _: ())  # it looks at what is kept, to say so
+    monkeypatch.setattr(
+        "airtally.jobs.inputs.what_changes_no_number", lambda _: ()
+    )  # it looks at what is kept, to say so
     record = run_job(tmp_path, seed=1, progress=lambda _: None)
     assert not isinstance(record, tuple), record
     assert paper_pdf(record, "appendix")

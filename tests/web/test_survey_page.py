@@ -257,6 +257,20 @@ def test_without_scripts_what_is_right_is_kept_and_the_rest_stands_as_typed(page
     assert page.survey()["zone"][0]["ceiling_height"] == "8 ft"
 
 
+def test_an_untouched_field_of_an_old_form_leaves_alone_what_another_tab_wrote(page: Page) -> None:
+    form = page.drawn("envelope")
+    page.send(
+        "envelope",
+        "envelope.flow_at_50",
+        {"envelope.flow_at_50": "2190", "envelope.flow_at_50:unit": "cfm"},
+        page.revision(),
+    )
+    form["envelope.bedrooms"] = ["4"]
+    answer = page.client.post(page.address("envelope"), data=form, follow_redirects=False)
+    assert answer.status_code == 303
+    assert page.survey()["envelope"] == {"flow_at_50": "2190 cfm", "storeys": 2, "bedrooms": 4}
+
+
 @pytest.mark.parametrize(("choice", "kept"), [("yours", "2500 cfm"), ("theirs", "2190 cfm")])
 def test_without_scripts_both_versions_are_shown_and_one_is_chosen(page: Page, choice: str, kept: str) -> None:
     form = page.drawn("envelope")
@@ -284,7 +298,7 @@ def test_an_entry_is_added_like_another_and_taken_away_and_brought_back(page: Pa
     )
     assert added.headers["location"].endswith("#zone-2")
     made = page.survey()["zone"][2]
-    assert made["id"] == "living-room"
+    assert (made["id"], made["name"]) == ("living-room", "Living room")
     assert made["volume"] == "6966 ft3 (6548 to 7384)"
     full = text_of(page.store, page.job, "survey")[0]
     taken = page.client.post(

@@ -16,6 +16,7 @@ from airtally.demo.survey_log import (
     placement_entries,
     rule_entries,
 )
+from airtally.demo.survey_passages import passage_entries
 from airtally.demo.toml_text import Measured, entry
 
 ZONE_NAMES = {
@@ -50,6 +51,7 @@ def survey_text(world: World) -> str:
         *_handler(world, has_works=has_works),
         *_fans(world, has_works=has_works),
         *_appliances(dates),
+        *passage_entries(world, has_works=has_works),
         entry("[occupants]", count=3.3, sensitive=True, hours_at_home="17 h"),
         *instrument_entries(world),
         *placement_entries(world, has_works=has_works),
@@ -59,7 +61,7 @@ def survey_text(world: World) -> str:
         *diary_entries(world),
         *measure_entries(),
         entry("[target]", pm25="10 ug/m3"),
-        entry("[prices]", electricity="0.16 USD/kWh"),
+        entry("[prices]", electricity="0.16 USD/kWh", heat="1.40 USD/therm"),
     ]
     return "\n".join(parts)
 

@@ -239,6 +239,7 @@ def _readings(world: World, kind: str, values: Values, epoch: Epoch) -> list[dic
         {"key": "draft", "value": "not measured", "place": "water-heater", "reference": "utility"},
     ]
     if epoch.cleaner_flow > 0.0 and kind in ("test-out", "re-test"):
+        found += [static("take_off_static", 0.14), static("re_entry_static", 0.16)]
         found.append(
             {
                 "key": "cleaner_flow",

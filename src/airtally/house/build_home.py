@@ -18,6 +18,7 @@ from airtally.house.parts import (
     STILL_THERE,
     Appliance,
     ApplianceKind,
+    Climate,
     Envelope,
     Exhaust,
     ExhaustKind,
@@ -224,6 +225,24 @@ def build_appliance(entry: Entry, zones: tuple[str, ...]) -> Appliance | None:
         shares_flue_with=entry.text("shares_flue_with") or None,
         since=since,
         until=until,
+    )
+
+
+def build_climate(entry: Entry) -> Climate | None:
+    """Return the place's weather and what the house is held at."""
+    degree_days, heated_to = entry.quantity("heating_degree_days"), entry.quantity("heated_to")
+    base = entry.quantity("degree_day_base")
+    if degree_days is None or heated_to is None or base is None:
+        return None
+    return Climate(
+        heating_degree_days=degree_days,
+        cooling_degree_days=entry.written("cooling_degree_days"),
+        degree_day_base=base.value,
+        heating_season=entry.written("heating_season"),
+        design_temperature=entry.written("design_temperature"),
+        weather_factor=entry.written("weather_factor"),
+        heated_to=heated_to,
+        cooled_to=entry.written("cooled_to"),
     )
 
 

@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from airtally.errors import Problem
 from airtally.estimates import Estimate
+from airtally.house.passages import BypassLoop, SurveyedDuct, SurveyedFlue
 from airtally.quantities import Quantity
 
 ALWAYS_BEFORE = float("-inf")
@@ -379,6 +380,36 @@ class PricedMeasure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Climate:
+    """The place's weather and what the house is held at.
+
+    Attributes
+    ----------
+    heating_degree_days, cooling_degree_days : Estimate, Estimate or None
+        Of a year, to ``degree_day_base``. [K s]
+    degree_day_base : float
+        Absolute. [K]
+    heating_season : Estimate or None
+        Time of the year below that base. [s]
+    design_temperature : Estimate or None
+        Outdoor temperature of a cold day, absolute. [K]
+    weather_factor : Estimate or None
+        Weather-and-shielding factor of the ventilation standard. [1/s]
+    heated_to, cooled_to : Estimate, Estimate or None
+        Absolute; None for a house that is not cooled. [K]
+    """
+
+    heating_degree_days: Estimate
+    degree_day_base: float
+    heated_to: Estimate
+    cooling_degree_days: Estimate | None = None
+    heating_season: Estimate | None = None
+    design_temperature: Estimate | None = None
+    weather_factor: Estimate | None = None
+    cooled_to: Estimate | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class House:
     """The surveyed house with its equipment, instruments, dates and the problems found while reading it."""
 
@@ -396,6 +427,10 @@ class House:
     exhausts: tuple[Exhaust, ...] = ()
     ventilation: tuple[Ventilation, ...] = ()
     appliances: tuple[Appliance, ...] = ()
+    flues: tuple[SurveyedFlue, ...] = ()
+    duct_runs: tuple[SurveyedDuct, ...] = ()
+    bypass: BypassLoop | None = None
+    climate: Climate | None = None
     occupants: Occupants | None = None
     instruments: tuple[Instrument, ...] = ()
     placements: tuple[Placement, ...] = ()
@@ -409,6 +444,8 @@ class House:
     """Room PM2.5 the job aims at. [kg/m3]"""
     energy_price: Estimate | None = None
     """Electricity price. [currency/J]"""
+    heat_price: Estimate | None = None
+    """Price of heat as it reaches the rooms. [currency/J]"""
     contractor: str = ""
     complaint: str = ""
     problems: tuple[Problem, ...] = field(default=())

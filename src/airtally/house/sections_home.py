@@ -213,4 +213,84 @@ OCCUPANTS = Section(
     ),
 )
 
-SECTIONS_HOME = (HOME, ZONE, ENVELOPE, OCCUPANTS)
+CLIMATE = Section(
+    path="climate",
+    meaning="The place's weather and what the house is held at, for draft, outdoor air and ducts.",
+    fields=(
+        Field(
+            key="heating_degree_days",
+            form=Form.QUANTITY,
+            kind=Kind.DEGREE_DAYS,
+            meaning="Of a year, to degree_day_base.",
+            attribute="Climate.heating_degree_days",
+            default=Default(
+                text="4500 degF day (1000 to 9000)", source="from mild to cold places of the United States: judgement"
+            ),
+            spread=0.10,
+            possible="0 to 25000 degF day",
+        ),
+        Field(
+            key="cooling_degree_days",
+            form=Form.QUANTITY,
+            kind=Kind.DEGREE_DAYS,
+            meaning="Of a year, to the same base.",
+            attribute="Climate.cooling_degree_days",
+            spread=0.15,
+            possible="0 to 10000 degF day",
+        ),
+        Field(
+            key="degree_day_base",
+            form=Form.QUANTITY,
+            kind=Kind.TEMPERATURE,
+            meaning="Temperature to which the degree days are counted.",
+            attribute="Climate.degree_day_base",
+            default=Default(text="65 degF", source=f"base of printed degree days: {COMMON_PRACTICE}"),
+            possible="40 to 80 degF",
+        ),
+        Field(
+            key="heating_season",
+            form=Form.QUANTITY,
+            kind=Kind.HOURS,
+            meaning="Time of the year that is colder than the base.",
+            attribute="Climate.heating_season",
+            spread=0.10,
+            possible="0 to 366 d",
+        ),
+        Field(
+            key="design_temperature",
+            form=Form.QUANTITY,
+            kind=Kind.TEMPERATURE,
+            meaning="Outdoor temperature of a cold day, as heating is sized for.",
+            attribute="Climate.design_temperature",
+            possible="-70 to 70 degF",
+        ),
+        Field(
+            key="weather_factor",
+            form=Form.QUANTITY,
+            kind=Kind.RATE,
+            meaning="Weather-and-shielding factor of the nearest station in the ventilation standard's table.",
+            attribute="Climate.weather_factor",
+            spread=0.05,
+            possible="0.2 to 2 1/h",
+        ),
+        Field(
+            key="heated_to",
+            form=Form.QUANTITY,
+            kind=Kind.TEMPERATURE,
+            meaning="What the rooms are held at in winter.",
+            attribute="Climate.heated_to",
+            default=Default(text="69 degF (65 to 73)", source="rooms in winter: judgement"),
+            possible="45 to 85 degF",
+        ),
+        Field(
+            key="cooled_to",
+            form=Form.QUANTITY,
+            kind=Kind.TEMPERATURE,
+            meaning="What the rooms are held at in summer; left out: nothing is said about cooling.",
+            attribute="Climate.cooled_to",
+            possible="60 to 90 degF",
+        ),
+    ),
+)
+
+SECTIONS_HOME = (HOME, ZONE, ENVELOPE, CLIMATE, OCCUPANTS)

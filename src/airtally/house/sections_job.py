@@ -395,6 +395,15 @@ PRICES = Section(
             spread=0.10,
             possible="0 to 100 {currency}/kWh",
         ),
+        Field(
+            key="heat",
+            form=Form.QUANTITY,
+            kind=Kind.ENERGY_PRICE,
+            meaning="Price of heat as it reaches the rooms: fuel over the furnace's efficiency.",
+            attribute="House.heat_price",
+            spread=0.10,
+            possible="0 to 100 {currency}/kWh",
+        ),
     ),
 )
 

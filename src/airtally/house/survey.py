@@ -14,6 +14,7 @@ from airtally.house import problems as code
 from airtally.house.build_handler import build_cleaner, build_filter, build_handler, build_leak
 from airtally.house.build_home import (
     build_appliance,
+    build_climate,
     build_envelope,
     build_exhaust,
     build_occupants,
@@ -30,6 +31,7 @@ from airtally.house.build_job import (
     build_rule,
     build_trial,
 )
+from airtally.house.build_passages import build_bypass, build_duct, build_flue
 from airtally.house.checks import check_house
 from airtally.house.entries import Entry
 from airtally.house.gathering import Gathering, listed, show
@@ -45,7 +47,7 @@ from airtally.house.sections_equipment import (
     SPEED,
     VENTILATION,
 )
-from airtally.house.sections_home import ENVELOPE, HOME, OCCUPANTS, ZONE
+from airtally.house.sections_home import CLIMATE, ENVELOPE, HOME, OCCUPANTS, ZONE
 from airtally.house.sections_job import (
     CHANGE,
     DIARY,
@@ -58,6 +60,7 @@ from airtally.house.sections_job import (
     TARGET,
     TRIAL,
 )
+from airtally.house.sections_passages import BYPASS, DUCT_RUN, FLUE
 from airtally.house.tables import SurveyTables
 
 SCHEMA = 1
@@ -254,7 +257,8 @@ def _read_building(house: House, survey: SurveyTables) -> House:
     zones = survey.unique(ZONE, build_zone, Severity.FATAL)
     ids = _ids(zones)
     appliances = survey.unique(APPLIANCE, lambda e: build_appliance(e, ids))
-    occupants = survey.table(OCCUPANTS)
+    exhausts = survey.unique(EXHAUST, lambda e: build_exhaust(e, ids))
+    occupants, bypass, climate = survey.table(OCCUPANTS), survey.table(BYPASS), survey.table(CLIMATE)
     envelopes = survey.unique(ENVELOPE, lambda e: build_envelope(e, zones))
     return replace(
         house,
@@ -262,9 +266,13 @@ def _read_building(house: House, survey: SurveyTables) -> House:
         envelopes=envelopes or _envelope_by_default(survey, house, zones),
         air_handler=_read_handler(survey, ids, appliances),
         cleaners=survey.unique(CLEANER, lambda e: build_cleaner(e, ids)),
-        exhausts=survey.unique(EXHAUST, lambda e: build_exhaust(e, ids)),
+        exhausts=exhausts,
         ventilation=survey.unique(VENTILATION, lambda e: build_ventilation(e, ids)),
         appliances=appliances,
+        flues=survey.unique(FLUE, lambda e: build_flue(e, appliances, exhausts)),
+        duct_runs=survey.unique(DUCT_RUN, lambda e: build_duct(e, ids)),
+        bypass=None if bypass is None else build_bypass(bypass),
+        climate=build_climate(climate or Entry(CLIMATE, {}, "climate", survey.gathering)),
         occupants=None if occupants is None else build_occupants(occupants),
     )
 
@@ -311,13 +319,14 @@ def _read_monitoring(house: House, survey: SurveyTables) -> House:
 
 
 def _read_aims(house: House, survey: SurveyTables) -> House:
-    """Return the house with measures, target and price of electricity."""
+    """Return the house with measures, target and prices of energy."""
     target, prices = survey.table(TARGET), survey.table(PRICES)
     return replace(
         house,
         measures=survey.unique(MEASURE, build_measure),
         target=None if target is None else target.quantity("pm25"),
         energy_price=None if prices is None else prices.quantity("electricity"),
+        heat_price=None if prices is None else prices.written("heat"),
     )
 
 

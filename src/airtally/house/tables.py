@@ -13,8 +13,9 @@ from airtally.house.gathering import Gathering, near, show
 from airtally.house.sections_equipment import AIR_HANDLER, SECTIONS_EQUIPMENT
 from airtally.house.sections_home import SECTIONS_HOME
 from airtally.house.sections_job import SECTIONS_JOB
+from airtally.house.sections_passages import SECTIONS_PASSAGES
 
-SECTIONS = (*SECTIONS_HOME, *SECTIONS_EQUIPMENT, *SECTIONS_JOB)
+SECTIONS = (*SECTIONS_HOME, *SECTIONS_EQUIPMENT, *SECTIONS_PASSAGES, *SECTIONS_JOB)
 """Every section of the survey, in the order of the page."""
 SUBSECTIONS = tuple(s.path.split(".")[1] for s in SECTIONS if "." in s.path)
 Noun = TypeVar("Noun")

@@ -115,6 +115,72 @@ pressure_drop = "not measured"    # inH2O, Pa
 # output = "not accessible"       # kBtu/h, kW; the smallest is fired first
 # shares_flue_with = "none"       # id of another appliance on the same flue, or none; left out: not known
 
+# [[appliance]]
+# id = "fireplace"
+# kind = "fireplace"
+# zone = "main"
+# venting = "open chimney"
+# fuel = "wood"
+
+# What draws by warmth alone: chimneys and vents of fires, stoves and draft hoods.
+# [[flue]]
+# id = "chimney"
+# serves = "fireplace"            # an appliance's id, or that of an open fire among the exhausts
+# wall = "masonry"                # masonry, masonry with an insulated liner, single-wall metal, insulated metal
+# place = "inside the house"      # inside the house, on an exterior wall
+# height = "not measured"         # throat or connector's inlet to cap: ft, m
+# rise = "not measured"           # of the connector
+# width = "not measured"          # inside diameter or shorter side: in, mm; longer side: depth = "12 in"
+# depth = "not measured"
+# bends = 2
+# opening = "not measured"        # open fireplace: ft2
+# wanted_draft = "not accessible" # by the appliance's manual: Pa
+# hearth_height = "not measured"  # above the lowest floor
+# burn_time = "not measured"      # h
+
+# [[duct_run]]                    # ducts through crawlspace, attic, garage or outdoors
+# id = "trunk"
+# side = "supply"                 # supply, return
+# zone = "outdoors"               # a zone's id, or "outdoors"
+# length = "not measured"
+# width = "not measured"          # inside diameter or one side; the other side: depth
+# depth = "not measured"
+# insulation = "insulation not known"   # bare metal, R-4.2, R-6, R-8
+# insulation_thickness = "not measured"
+# flow = "not measured"
+# around_heating = "not measured" # temperature around it on a cold day
+# around_cooling = "not measured"
+# humidity_around = "not measured"
+
+# [bypass]                        # loop of a bypass cleaner, wanted or built
+# diameter = "not measured"       # left out: the smallest that holds the wanted clean air
+# rigid_length = "not measured"
+# flex_length = "4 ft"
+# flex_compression = "not measured"
+# bends = 3
+# hand_dampers = 1
+# backdraft_dampers = 1
+# trunk_width = "20 in"
+# trunk_height = "8 in"
+# straight_before = "not measured"
+# tap_distance = "not measured"
+# straight_after = "not measured"
+# is_take_off_first = true
+# discharge = "return trunk"      # return trunk, supply plenum
+# wanted_clean_air = "not measured"   # m3/h, cfm
+# free_flow = "not measured"      # its label: nothing attached
+# shut_off = "not measured"
+
+# [climate]
+# heating_degree_days = "unknown" # "6400 degF day"
+# cooling_degree_days = "unknown"
+# degree_day_base = "65 degF"
+# heating_season = "unknown"      # time of the year below the base: "230 d"
+# design_temperature = "unknown"  # a cold day, as heating is sized for
+# weather_factor = "unknown"      # ventilation standard's table: "0.6 1/h"
+# heated_to = "69 degF"
+# cooled_to = "unknown"           # left out: nothing is said about cooling
+
 # [occupants]
 # count = 3
 # sensitive = false               # one flag; write no diagnosis
@@ -182,6 +248,7 @@ pressure_drop = "not measured"    # inH2O, Pa
 
 # [prices]
 # electricity = "0.16 {currency_code}/kWh"
+# heat = "unknown"                # fuel over the furnace's efficiency: "1.6 {currency_code}/therm"
 """
 
 

@@ -11,6 +11,7 @@ from airtally.network.answers import pressure_answers
 from airtally.readings.kept import KeptLogs
 from airtally.record.assemble import Provenance, assemble
 from airtally.record.documents import JobRecord
+from airtally.safety.burns import fires_tested
 
 
 def run_job(
@@ -37,7 +38,8 @@ def run_job(
     if inputs.is_fatal:
         return inputs.problems
     progress("checking gates, carbon monoxide and pressures")
-    answers = pressure_answers(inputs.house, inputs.visits)
+    tested = fires_tested(inputs.house, inputs.visits, inputs.log)
+    answers = pressure_answers(inputs.house, inputs.visits, tested=tested)
     sections, proposals, problems = driveway_answers(inputs, answers)
     draws = 0
     if inputs.log.time.size:

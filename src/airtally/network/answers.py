@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from airtally.errors import Problem
 from airtally.estimates import Estimate
 from airtally.house.parts import House
+from airtally.network.ducts.duct_runs import DuctRunAnswer, duct_runs
 from airtally.network.ducts.hookup_answer import HookupAnswer, hookup_answer
+from airtally.network.ducts.hookup_request import hookup_request
+from airtally.network.flues.hearth_drafts import HearthDraft, hearth_drafts
 from airtally.network.home.budget import SpeedBudget, budgets
 from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.network.home.from_survey import LATEST
@@ -23,9 +26,11 @@ from airtally.network.home.pressures import (
     room_pressures,
     supply_lost,
     worst_cases,
+    worst_states,
 )
 from airtally.network.home.statics import StaticBudget, static_budget
 from airtally.network.home.works import AS_FOUND
+from airtally.network.outdoor_air.supply_answer import SupplyAnswer, supply_answer
 from airtally.network.outdoor_air.ventilation_need import VentilationNeed, ventilation_need
 from airtally.visits.parts import Visit
 
@@ -61,6 +66,10 @@ class PressureAnswers:
     leaks : tuple of LeaksAfter
     hookup : HookupAnswer or None
     ventilation : VentilationNeed
+    drafts : tuple of HearthDraft
+        Of every fire and burner that draws by warmth and whose flue was surveyed.
+    supply : SupplyAnswer
+    ducts : tuple of DuctRunAnswer
     problems : tuple of Problem
     """
 
@@ -74,17 +83,30 @@ class PressureAnswers:
     leaks: tuple[LeaksAfter, ...]
     hookup: HookupAnswer | None
     ventilation: VentilationNeed
+    drafts: tuple[HearthDraft, ...]
+    supply: SupplyAnswer
+    ducts: tuple[DuctRunAnswer, ...]
     problems: tuple[Problem, ...]
 
 
-def pressure_answers(house: House, visits: tuple[Visit, ...], time: float = LATEST) -> PressureAnswers:
-    """Return every answer that needs no log, for the parts that stand and the readings taken up to a time [s, POSIX UTC]."""
+def pressure_answers(
+    house: House, visits: tuple[Visit, ...], time: float = LATEST, *, tested: frozenset[str] = frozenset()
+) -> PressureAnswers:
+    """Return every answer that needs no log, for the parts that stand and the readings taken up to a time [s, POSIX UTC].
+
+    ``tested`` are the ids of fires and appliances that somebody tested burning; of the others it is said that nobody did.
+    """
     calibrated = calibrate(house, visits, time)
-    cases, problems = worst_cases(house, visits, time, calibrated)
+    worst = worst_states(calibrated) if calibrated is not None else ()
+    cases, problems = worst_cases(house, visits, time, calibrated, worst)
     measured = next((v for v in reversed(visits) if v.find("tesp") or v.find("supply_static")), None)
     budget = static_budget(measured) if measured is not None else None
-    hookup = hookup_answer(house, visits, time=time)
-    need = ventilation_need(house, visits, time)
+    hookup = hookup_answer(house, visits, hookup_request(house), time=time)
+    climate = house.climate
+    need = ventilation_need(house, visits, time, weather_factor=climate.weather_factor if climate is not None else None)
+    drafts, draft_problems = hearth_drafts(house, visits, calibrated, worst, tested=tested, time=time)
+    supply = supply_answer(house, visits, calibrated, worst, need, time)
+    ducts, duct_problems = duct_runs(house, visits, time)
     plans = plans_of(house, calibrated.network) if calibrated is not None else ()
     return PressureAnswers(
         calibrated=calibrated,
@@ -97,10 +119,16 @@ def pressure_answers(house: House, visits: tuple[Visit, ...], time: float = LATE
         leaks=leaks_after(calibrated, plans) if calibrated is not None else (),
         hookup=hookup,
         ventilation=need,
+        drafts=drafts,
+        supply=supply,
+        ducts=ducts,
         problems=problems
         + (budget.problems if budget is not None else ())
         + (hookup.problems if hookup is not None else ())
-        + need.problems,
+        + need.problems
+        + draft_problems
+        + supply.problems
+        + duct_problems,
     )
 
 

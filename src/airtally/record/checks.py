@@ -183,11 +183,15 @@ def _accounts(document: Mapping[str, Any]) -> Iterator[Problem]:
 
 
 def _series(document: Mapping[str, Any]) -> Iterator[Problem]:
-    """Yield a problem for each array of the room series whose length differs from its time."""
-    series = document.get("room_pm25")
-    if series is None:
-        return
-    wanted = len(series["time"])
-    for key in ("value", "low", "high", "outdoor", "fan_fraction"):
-        if key in series and len(series[key]) != wanted:
-            yield _problem("record-series", f"room_pm25.{key}", f"{len(series[key])} entries", f"{wanted}, as time")
+    """Yield a problem for each array of a series whose length differs from its time."""
+    rooms = document.get("room_pm25")
+    found: list[tuple[str, Any, str, tuple[str, ...]]] = []
+    if rooms is not None:
+        found.append(("room_pm25", rooms, "time", ("value", "low", "high", "outdoor", "fan_fraction")))
+    for index, course in enumerate(document.get("pressures", {}).get("draft_courses", [])):
+        found.append((f"pressures.draft_courses[{index}]", course, "minutes", ("available", "low", "high")))
+    for where, series, time, keys in found:
+        wanted = len(series[time])
+        for key in keys:
+            if key in series and len(series[key]) != wanted:
+                yield _problem("record-series", f"{where}.{key}", f"{len(series[key])} entries", f"{wanted}, as {time}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from airtally.estimates import Estimate, Missing
+from airtally.estimates import Estimate
 from airtally.network.answers import PressureAnswers
 from airtally.network.ducts.hookup_answer import HookupAnswer
 from airtally.network.ducts.sensor_place import SensorView
@@ -12,17 +12,13 @@ from airtally.network.home.calibrate import GivenBack
 from airtally.network.home.house_pressure import HousePressure
 from airtally.network.home.statics import StaticBudget
 from airtally.network.outdoor_air.ventilation_need import VentilationNeed
-from airtally.record.documents import Document, quantity
+from airtally.record.answer_rows import row
+from airtally.record.documents import Document
 from airtally.record.numbers import field
 from airtally.record.of_budget import INCHES, budget_document, zones_document
+from airtally.record.of_passages import draft_courses, draft_documents, duct_documents, supply_documents
 from airtally.record.of_safety import FIELD_UNITS, shown
 
-UNITS_HERE: dict[str, tuple[str, float]] = {
-    "m/s": ("ft/min", 60.0 / 0.3048),
-    "K": ("degF", 1.8),
-    "m3/J": FIELD_UNITS["m3/s per W"],
-}
-"""Field unit and factor where this page's numbers differ from the others: velocities, heat rises, airflow per ton."""
 WORST_SENTENCES = (
     "Below zero the house is under suction; stack and wind come on top.",
     "Computed pressures are estimates, not tests: only a measured worst case can stand beside a limit.",
@@ -41,12 +37,14 @@ def pressures_document(answers: PressureAnswers) -> Document:
     document: Document = {
         "worst_cases": [_case(case) for case in answers.cases],
         "rooms": [
-            {"room": row.zone, "reference": row.reference, "state": row.state, "pressure": shown(row.pressure)}
-            for row in answers.rooms
+            {"room": room.zone, "reference": room.reference, "state": room.state, "pressure": shown(room.pressure)}
+            for room in answers.rooms
         ],
         "answers": list(_answers(answers)),
         "sentences": sentences,
     }
+    if answers.drafts:
+        document["draft_courses"] = draft_courses(answers.drafts)
     if answers.budget is not None:
         document["static_budget"] = _budget(answers.budget)
     if answers.calibrated is not None:
@@ -93,28 +91,19 @@ def _answers(answers: PressureAnswers) -> Iterable[Document]:
         yield _leaks(answers)
     if answers.hookup is not None:
         yield from _hookup(answers.hookup)
+    yield from draft_documents(answers.drafts)
     yield _ventilation(answers.ventilation)
-
-
-def _row(name: str, state: str, number: Estimate | Missing, *, duct: bool = False) -> Document:
-    if isinstance(number, Missing):
-        found = quantity(None, unit="1", source=number.value)
-    elif duct and number.unit == "Pa":
-        found = field(number, "inH2O", INCHES)
-    elif number.unit in UNITS_HERE:
-        found = field(number, *UNITS_HERE[number.unit])
-    else:
-        found = shown(number)
-    return {"name": name, "state": state, "quantity": found}
+    yield from supply_documents(answers.supply)
+    yield from duct_documents(answers.ducts)
 
 
 def _leaks(answers: PressureAnswers) -> Document:
     rows = []
     for one in answers.leaks:
-        rows += [_row(f"return air drawn from {leak.zone}", one.works, leak.share) for leak in one.leaks]
+        rows += [row(f"return air drawn from {leak.zone}", one.works, leak.share) for leak in one.leaks]
         if one.lost is not None:
-            rows.append(_row("supply air lost outdoors", one.works, one.lost))
-        rows.append(_row("house against outdoors, air handler on, doors open", one.works, one.house))
+            rows.append(row("supply air lost outdoors", one.works, one.lost))
+        rows.append(row("house against outdoors, air handler on, doors open", one.works, one.house))
     return {
         "id": "duct-leaks",
         "title": "What the ducts draw in and lose, and which way it moves the house",
@@ -138,17 +127,15 @@ def _hookup(answer: HookupAnswer) -> Iterable[Document]:
     for (key, title), numbers in zip(groups, (rest, compared, placed), strict=True):
         if not numbers:
             continue
-        document: Document = {
-            "id": key,
-            "title": title,
-            "numbers": [_row(one.name, one.state, one.number, duct=True) for one in numbers],
-        }
+        document: Document = {"id": key, "title": title}
+        if key == "bypass-hookup":
+            document["cautions"] = list(answer.cautions)
+        document["numbers"] = [row(one.name, one.state, one.number, duct=True) for one in numbers]
         if key == "sensor-places":
             document["sentences"] = [_place(view) for view in answer.placing.views]
         if key == "bypass-hookup":
             document |= {
                 "sentences": list(answer.sentences),
-                "cautions": list(answer.cautions),
                 "not_measured": list(answer.not_measured),
                 "assumed": list(answer.assumed),
             }
@@ -167,14 +154,14 @@ def _place(view: SensorView) -> str:
 def _ventilation(need: VentilationNeed) -> Document:
     edition = f"ASHRAE 62.2, {need.edition.value}"
     rows = [
-        _row("outdoor air asked for in all", edition, need.total),
-        _row("infiltration of the year", edition, need.infiltration),
-        _row("what infiltration may stand for", edition, need.credit),
-        _row("fan flow to provide", edition, need.required),
-        _row("fan flow to provide if balanced", edition, need.required_if_balanced),
-        _row("fan flow to provide if not balanced", edition, need.required_if_unbalanced),
-        _row("given by the fans that count", edition, need.given),
-        _row("missing", edition, need.lacking),
+        row("outdoor air asked for in all", edition, need.total),
+        row("infiltration of the year", edition, need.infiltration),
+        row("what infiltration may stand for", edition, need.credit),
+        row("fan flow to provide", edition, need.required),
+        row("fan flow to provide if balanced", edition, need.required_if_balanced),
+        row("fan flow to provide if not balanced", edition, need.required_if_unbalanced),
+        row("given by the fans that count", edition, need.given),
+        row("missing", edition, need.lacking),
     ]
     return {
         "id": "ventilation",

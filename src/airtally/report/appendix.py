@@ -105,7 +105,8 @@ def _entry_name(entry: Any, index: int) -> str:
             "state" in entry and {"name", "room"} & entry.keys()
         ):  # one number in one state: a pressure of a room, a number of an answer
             what = entry["name"] if "name" in entry else f"{entry['room']} against {entry['reference']}"
-            return f"{what}, {entry['state']}"
+            standing = f"; {entry['standing']}" if "standing" in entry else ""
+            return f"{what}, {entry['state']}{standing}"
         if "numbers" in entry and "verdict" not in entry:
             return str(entry["id"]).replace("-", " ")
         for key in ("folio", "name", "title", "item", "room", "part", "flue", "place", "id", "question"):

@@ -122,7 +122,10 @@ IN_BRIEF: dict[str, tuple[str, ...]] = {
     "duct-leaks": (),
     "bypass-hookup": ("cleaner's flow", "clean air delivered", "own air taken in again"),
     "in-line-or-bypass": ("airflow", "clean air", "heat rise", "electric power"),
+    "draft": ("available draft", "gain of draft"),
     "ventilation": ("fan flow to provide", "missing"),
+    "supply-air": ("supply air", "heat of a year", "cost of a year"),
+    "duct-heat": ("heat lost", "outside of the run"),
 }
 """Answers that the customer's part shows and which of their numbers, by how the name begins; none named: all. Every
 number of every answer stands in the appendix."""
@@ -130,7 +133,9 @@ number of every answer stands in the appendix."""
 
 def _answer(answer: Mapping[str, Any]) -> Page:
     wanted = IN_BRIEF[answer["id"]]
-    notes = [f"Not measured: {'; '.join(answer['not_measured'])}."] if answer.get("not_measured") else []
+    notes = [f"Limit: {words.limit_text(limit)}." for limit in answer.get("limits", [])]
+    if answer.get("not_measured"):
+        notes.append(f"Not measured: {'; '.join(answer['not_measured'])}.")
     if answer.get("assumed"):
         notes.append(
             f"{len(answer['assumed'])} numbers behind these are assumed; the record names each with its source."
@@ -139,13 +144,19 @@ def _answer(answer: Mapping[str, Any]) -> Page:
         "title": answer["title"],
         "cautions": answer.get("cautions", []),
         "rows": [
-            [row["name"], row["state"], words.amount(row["quantity"]), row["quantity"]["basis"]]
+            [row["name"], row["state"], words.amount(row["quantity"]), _basis_text(row)]
             for row in answer["numbers"]
             if not wanted or row["name"].startswith(wanted)
         ],
         "sentences": answer.get("sentences", []),
         "notes": notes,
     }
+
+
+def _basis_text(row: Mapping[str, Any]) -> str:
+    """Return how a number came, with what must stand beside it."""
+    standing = f"; {row['standing']}" if "standing" in row else ""
+    return f"{row['quantity']['basis']}{standing}"
 
 
 def _pressure_row(name: str, pressure: Mapping[str, Any], entry: Mapping[str, Any]) -> list[str]:

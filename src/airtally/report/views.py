@@ -60,9 +60,13 @@ def _pressures(document: Mapping[str, Any]) -> list[str]:
         lines += ["", answer["title"]]
         lines += [_wrapped(caution) for caution in answer.get("cautions", [])]
         for row in answer["numbers"]:
+            standing = f"; {row['standing']}" if "standing" in row else ""
             lines.append(
-                _wrapped(f"{row['state']}: {row['name']} {words.amount(row['quantity'])}, {row['quantity']['basis']}")
+                _wrapped(
+                    f"{row['state']}: {row['name']} {words.amount(row['quantity'])}, {row['quantity']['basis']}{standing}"
+                )
             )
+        lines += [_wrapped(f"Limit: {words.limit_text(limit)}") for limit in answer.get("limits", [])]
         lines += [_wrapped(text) for text in answer.get("sentences", [])]
         for name, key in (("Not measured", "not_measured"), ("Assumed", "assumed")):
             if answer.get(key):

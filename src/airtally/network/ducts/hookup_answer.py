@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from airtally.errors import Problem
 from airtally.estimates import Estimate
 from airtally.house.parts import House
+from airtally.house.passages import Discharge
 from airtally.network.ducts.blower import OperatingPoint
 from airtally.network.ducts.hookup import HookupDesign, design_hookup, design_words
 from airtally.network.ducts.hookup_compare import AirflowFigures, SpeedComparison, compare_cleaners, comparison_words
@@ -43,6 +44,8 @@ class HookupAnswer:
     Attributes
     ----------
     design : HookupDesign
+    discharge : Discharge
+        Where the cleaner is to blow to, as asked for.
     comparison : tuple of SpeedComparison
         Empty where no total static was read.
     placing : SensorPlacing
@@ -56,6 +59,7 @@ class HookupAnswer:
     """
 
     design: HookupDesign
+    discharge: Discharge
     comparison: tuple[SpeedComparison, ...]
     placing: SensorPlacing
     numbers: tuple[NamedNumber, ...]
@@ -92,7 +96,7 @@ def hookup_answer(
     if surveyed is None:
         return None
     design = design_hookup(surveyed.hookup)
-    if asked.loop is None and design.wanted_flow is not None:
+    if (asked.loop is None or asked.is_size_open) and design.wanted_flow is not None:
         size = design.smallest_sure or design.smallest or design.sizes[-1]
         if size.diameter != design.hookup.loop.diameter:
             loop = replace(surveyed.hookup.loop, diameter=size.diameter)
@@ -106,10 +110,12 @@ def hookup_answer(
     )
     return HookupAnswer(
         design=design,
+        discharge=asked.discharge,
         comparison=comparison,
         placing=placing,
-        numbers=(*_design_numbers(design), *_comparison_numbers(comparison), *_place_numbers(placing)),
+        numbers=(*_design_numbers(design, asked.discharge), *_comparison_numbers(comparison), *_place_numbers(placing)),
         sentences=(
+            *_discharge_words(design, asked.discharge),
             *design_words(design),
             *(comparison_words(comparison) if comparison else ()),
             *placing.sentences,
@@ -117,7 +123,35 @@ def hookup_answer(
         not_measured=design.not_measured,
         assumed=tuple(dict.fromkeys((*design.assumed, *placing.assumed))),
         cautions=design.cautions,
-        problems=(*design.problems, *_blower_problems(design), *placing.problems),
+        problems=(
+            *design.problems,
+            *_blower_problems(design),
+            *placing.problems,
+            *(_supply_statics_missing(design) if asked.discharge is Discharge.SUPPLY else ()),
+        ),
+    )
+
+
+def _discharge_words(design: HookupDesign, discharge: Discharge) -> tuple[str, ...]:
+    """Return what is said first where the discharge is wanted in the supply plenum."""
+    if discharge is Discharge.RETURN:
+        return ()
+    asked = "Asked for with its discharge in the supply plenum: the lines that name the supply plenum are its own."
+    states = [f"{state.name}: {state.says}" for state in design.supply]
+    return (asked, *(f"{words[0].upper()}{words[1:]}." for words in states))
+
+
+def _supply_statics_missing(design: HookupDesign) -> tuple[Problem, ...]:
+    if design.supply:
+        return ()
+    return (
+        Problem(
+            code="network-hookup-supply-statics",
+            where="survey.toml, bypass.discharge",
+            found="discharge in the supply plenum, but no supply static or no static at the take-off",
+            wanted="both at one blower speed, cleaner off",
+            remedy="Read supply_static and take_off_static (or return_static); until then only the return is worked out.",
+        ),
     )
 
 
@@ -145,7 +179,8 @@ def _blower_problems(design: HookupDesign) -> tuple[Problem, ...]:
     return effect.problems if isinstance(effect, OperatingPoint) else ()
 
 
-def _design_numbers(design: HookupDesign) -> tuple[NamedNumber, ...]:
+def _design_numbers(design: HookupDesign, discharge: Discharge) -> tuple[NamedNumber, ...]:
+    """Return the design's numbers; those of the discharge that was asked for stand first."""
     found: list[NamedNumber] = []
 
     def add(key: str, name: str, state: str, number: Estimate | None) -> None:
@@ -183,6 +218,8 @@ def _design_numbers(design: HookupDesign) -> tuple[NamedNumber, ...]:
     effect = design.trunk_effect
     if isinstance(effect, OperatingPoint):
         add("airflow_change", "change of the airflow while the loop runs", first, effect.flow_change)
+    if discharge is Discharge.SUPPLY:
+        found.sort(key=lambda one: not one.key.startswith("supply_side"))
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from airtally.estimates import Basis, Estimate
 from airtally.house.parts import AirHandler, Cleaner, FanSpeed, House
+from airtally.house.passages import Discharge
 from airtally.network.ducts.blower import Blower
 from airtally.network.ducts.fan_curves import FanTable, MotorKind
 from airtally.network.ducts.hookup_compare import FilterInLine
@@ -45,29 +46,36 @@ class HookupRequest:
     ----------
     loop : LoopDuct or None
         As laid out; None starts from a usual loop and takes the smallest duct that holds the wanted flow.
+    is_size_open : bool
+        Whether a loop that is laid out takes that duct too: nobody chose its diameter.
     trunk : Trunk or None
         Section and lengths at the taps.
     cleaner : CleanerFan or None
+    free_flow, shut_off : Estimate or None
+        Two ends of the curve of whichever cleaner it is, where its label or data sheet was read. [m3/s], [Pa]
     efficiency : Estimate or None
         Of the cleaner, single pass. [-]
     fan_tables : mapping of str to FanTable
         Blower tables by speed: ``heating``, ``cooling``, ``circulate``.
-    tap_statics : mapping of str to (Estimate, Estimate)
-        Suction at take-off and re-entry by speed, cleaner off, magnitudes. [Pa]
     wanted_clean_air : Estimate or None
         At the first speed. [m3/s]
     in_line : FilterInLine or None
         The filter to compare with.
+    discharge : Discharge
+        Where the cleaner is to blow to.
     """
 
     loop: LoopDuct | None = None
     trunk: Trunk | None = None
+    is_size_open: bool = False
     cleaner: CleanerFan | None = None
+    free_flow: Estimate | None = None
+    shut_off: Estimate | None = None
     efficiency: Estimate | None = None
     fan_tables: Mapping[str, FanTable] = field(default_factory=dict)
-    tap_statics: Mapping[str, tuple[Estimate, Estimate]] = field(default_factory=dict)
     wanted_clean_air: Estimate | None = None
     in_line: FilterInLine | None = None
+    discharge: Discharge = Discharge.RETURN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +117,9 @@ def surveyed_hookup(
     if not states:
         return None
     cleaner, efficiency, own_air = _cleaner(house, visits, request, found, time)
+    cleaner = replace(
+        cleaner, free_flow=request.free_flow or cleaner.free_flow, shut_off=request.shut_off or cleaner.shut_off
+    )
     if found is not None and states[0].measured_loop_flow is None and found.flow.basis is not Basis.DEFAULT:
         states[0] = replace(states[0], measured_loop_flow=found.flow)
     hookup = Hookup(
@@ -151,8 +162,7 @@ def _trunk_state(
         whole = speed.static
     if whole is None:
         whole = _from_another_speed(handler, visits, mode, time, flow)
-    taps = request.tap_statics.get(mode.value)
-    take_off = taps[0] if taps else None
+    take_off = _measured(visits, "take_off_static", time, mode)
     if take_off is None and back is not None:
         lost = (drop,) if drop is not None else ()
         take_off = spread(
@@ -166,7 +176,7 @@ def _trunk_state(
             filter_drop=drop, table=request.fan_tables.get(mode.value), density=density,
         )  # fmt: skip
     return TrunkState(
-        name=mode.value, flow=flow, take_off_static=take_off, re_entry_static=taps[1] if taps else None,
+        name=mode.value, flow=flow, take_off_static=take_off, re_entry_static=_measured(visits, "re_entry_static", time, mode),
         supply_static=front, total_static=whole, filter_drop=drop, blower=blower,
     )  # fmt: skip
 

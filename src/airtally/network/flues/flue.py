@@ -67,6 +67,8 @@ class Flue:
         Share of the flue's surface that faces outdoors. [-]
     roughness : float
         Of the inner wall. [m]
+    wanted_draft : Estimate or None
+        Draft that the appliance's own manual asks for at full fire. [Pa]
     """
 
     name: str
@@ -88,6 +90,7 @@ class Flue:
     outdoor_share: Estimate
     roughness: float
     depth: Estimate | None = None
+    wanted_draft: Estimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +166,11 @@ LOSSES = {
     Firing.DRAFT_HOOD: _judged(2.5, 1.5, 4.0, "-", "hood, bends and cap"),
 }
 """Velocity pressures, from sharp entries 0.5, bends 0.3 and exits 1.0 added up. [-]"""
+USUAL_BENDS = {Firing.OPEN_FIREPLACE: 0.0, Firing.CLOSED_STOVE: 2.0, Firing.DRAFT_HOOD: 2.0}
+"""Bends that are in those. [-]"""
+BEND = _judged(0.3, 0.2, 0.6, "-", "a bend or offset of a flue")
+LEAST_LOSSES = 1.0
+"""Velocity pressures that the exit at the cap takes at least. [-]"""
 # Nusselt numbers of turbulent pipe flow give 4 to 9 W/(m2 K) in house flues; radiation of the gas adds a few.
 GAS_FILM = _judged(8.0, 5.0, 14.0, "W/(m2 K)", "gas to wall")
 # Wall: half of its resistance and the film of the air outside; brick of 10 to 20 cm, insulation of 2 to 5 cm.
@@ -192,6 +200,15 @@ ROUGHNESS = {
     FlueWall.UNKNOWN: 2e-3,
 }
 """Of clay or brick, and of metal with soot. [m]; judgement"""
+
+
+def counted_losses(firing: Firing, bends: float) -> Estimate:
+    """Return the velocity pressures of throat, collar, bends and cap where somebody counted the bends. [-]"""
+    more = bends - USUAL_BENDS[firing]
+    return spread(
+        lambda usual, bend: max(usual + more * bend, LEAST_LOSSES), LOSSES[firing], BEND, unit="-",
+        source=f"{bends:g} bends counted; {LOSSES[firing].source}",
+    )  # fmt: skip
 
 
 def opening_flow(opening_area: Estimate) -> Estimate:

@@ -51,6 +51,7 @@ class ChangeKind(StrEnum):
 
 
 OF_THE_FLUE = (ChangeKind.HOTTER_FLUE, ChangeKind.INSULATED, ChangeKind.TALLER)
+SUPPLY_NAME = "supply air"
 SUPPLY_TRIED = default(0.0283, 0.0283, 0.0283, "m3/s", "60 cfm of supply air, tried")
 WARMER_TRIED = 50.0
 """Warmer gas at the foot of the flue, tried. [K]"""
@@ -237,7 +238,7 @@ def _tried_in_house(
     if len(fans) > 1:
         rest = tuple(one for one in state.flows if one not in fans)
         tried.append((ChangeKind.EXHAUSTS_OFF, "every exhaust fan off", rest, ""))
-    supply = NamedFlow(name="supply air", flow=supply_flow)
+    supply = NamedFlow(name=SUPPLY_NAME, flow=supply_flow)
     caution = "it must run whenever the exhausts do, brings outdoor air to be warmed and filtered, and was not tested"
     return [*tried, (ChangeKind.SUPPLY_AIR, supply_flow.source, (*state.flows, supply), caution)]
 

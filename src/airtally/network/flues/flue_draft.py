@@ -32,7 +32,7 @@ from airtally.physics.flues.draft import least_gas_vent_draft
 
 JUDGED = "warmth, flow, losses and time constants of the fire are judgement unless measured"
 NOT_TESTED = "not tested with a fire"
-LOGGED = "a burn was logged; this is an estimate beside it, not a reading"
+LOGGED = "tested with its fire lit; this is an estimate beside that reading, not a reading"
 
 
 class Stage(StrEnum):
@@ -327,6 +327,8 @@ def against(flue: Flue, around: Surroundings, draft: OwnDraft, pressure: Estimat
 def _needed(flue: Flue, around: Surroundings, stage: Stage) -> Estimate:
     if stage is not Stage.STEADY or flue.firing is Firing.OPEN_FIREPLACE:
         return NOTHING_MORE
+    if flue.wanted_draft is not None:
+        return flue.wanted_draft
     if flue.firing is Firing.CLOSED_STOVE:
         return STOVE_DRAFT
     return spread(

@@ -243,14 +243,14 @@ def _resistance(flue: Flue, around: Surroundings, values: Inputs, flow: Floats, 
 
 
 def inputs_of(flue: Flue, around: Surroundings) -> dict[str, Estimate]:
-    """Return every estimate of flue and surroundings by attribute name; house pressure and wind come later."""
+    """Return every estimate of flue and surroundings by attribute name that bears on its own gas."""
     found = {
         field.name: getattr(noun, field.name)
         for noun in (flue, around)
         for field in fields(noun)
         if isinstance(getattr(noun, field.name), Estimate)
     }
-    used = {name: one for name, one in found.items() if name not in ("baseline", "wind")}
+    used = {name: one for name, one in found.items() if name not in ("baseline", "wind", "wanted_draft")}
     return used | {"gas_as_air": GAS_AS_AIR}
 
 

@@ -10,12 +10,10 @@ from airtally.house.parts import Appliance, ApplianceKind, ExhaustKind, House, V
 from airtally.network.flues.flue import Firing, Surroundings, stack_at_hearth, surroundings
 from airtally.network.flues.flue_draft import FlueDraft, Stage
 from airtally.network.home.from_survey import LATEST, newest, present
+from airtally.network.seasons import heating_season, rooms_in_winter
 from airtally.network.spread import default
 from airtally.physics.air.moist import pressure_at_altitude
 from airtally.visits.parts import Reading, Visit
-
-HEATING_SEASON = default(278.0, 263.0, 291.0, "K", "outdoor temperature not given: a heating season from cold to mild")
-USUAL_ROOM = default(293.5, 291.0, 296.0, "K", "room temperature not given: judgement")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +92,7 @@ def flue_surroundings(
     time: float = LATEST,
     *,
     outdoor_temperature: Estimate | None = None,
+    hearth_height: Estimate | None = None,
 ) -> tuple[Surroundings, tuple[Problem, ...]]:
     """Return what a flue in a zone stands in, from the newest readings and else from wide defaults that are named.
 
@@ -108,6 +107,8 @@ def flue_surroundings(
     outdoor_temperature : Estimate, optional
         Asked for instead of the one that was read: a cold and a mild day are two questions. A baseline that was read
         belongs to its own weather and is then not used. [K]
+    hearth_height : Estimate, optional
+        Of the hearth above the lowest floor; else from the lowest floor to halfway up. [m]
     """
     outside = outdoor_temperature or _read(visits, "outdoor_temperature", time, None)
     room = _read(visits, "indoor_temperature", time, zone) or _read(visits, "indoor_temperature", time, None)
@@ -123,20 +124,29 @@ def flue_surroundings(
                 severity=Severity.NOTE,
             ),
         )
-    outside, room = outside or HEATING_SEASON, room or USUAL_ROOM
+    outside = outside or heating_season(house.climate)
+    room = room or rooms_in_winter(house.climate)
     site_pressure = float(pressure_at_altitude(house.elevation))
     baseline = None if outdoor_temperature is not None else _baseline(visits, zone, time)
     envelope = next(iter(present(house.envelopes, time)), None)
     if baseline is None and envelope is not None:
         most = max(0.6, 0.5 * envelope.height.value)
-        hearth = default(0.3, 0.0, most, "m", "hearth on the lowest floor or halfway up: judgement")
+        hearth = hearth_height or default(0.3, 0.0, most, "m", "hearth on the lowest floor or halfway up: judgement")
         baseline = stack_at_hearth(outside, room, envelope.height, hearth, site_pressure=site_pressure)
     return surroundings(outside, room, baseline=baseline, site_pressure=site_pressure), problems
 
 
 def _read(visits: tuple[Visit, ...], key: str, time: float, place: str | None) -> Estimate | None:
+    """Return the newest reading of a temperature; of the visits' house states where none was read by itself. [K]"""
     reading = newest(visits, key, time=time, place=place)
-    return None if reading is None else reading.estimate
+    if reading is not None:
+        return reading.estimate
+    if place is not None:
+        return None
+    noted = [
+        (visit.time, found) for visit in visits if visit.time <= time and (found := getattr(visit.state, key)) is not None
+    ]
+    return max(noted, key=lambda one: one[0], default=(0.0, None))[1]
 
 
 def _baseline(visits: tuple[Visit, ...], zone: str, time: float) -> Estimate | None:

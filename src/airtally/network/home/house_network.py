@@ -57,6 +57,9 @@ class AirState:
         Alike, there is no stack. [K]
     wind_speed : float
         In the open, at eave height. [m/s]
+    drawn : tuple of (str, float)
+        Air that something else takes out of a room that has a fire or burner, or out of the main body; negative where
+        it is brought in. [m3/s]
     """
 
     handler: HandlerMode = HandlerMode.OFF
@@ -65,6 +68,7 @@ class AirState:
     outdoor_temperature: float = ROOM_TEMPERATURE
     indoor_temperature: float = ROOM_TEMPERATURE
     wind_speed: float = 0.0
+    drawn: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +124,9 @@ class HouseNetwork:
             found[f"exhaust {exhaust.id}"] = Terms(first=on * flow, second=zero, lift=zero)
         added = draws_of(works.added_exhaust, count) if ADDED_EXHAUST in state.exhausts else zero
         found[ADDED_EXHAUST] = Terms(first=added, second=zero, lift=zero)
+        for zone in drawn_zones(self.layout):
+            flow_out = sum(flow for name, flow in state.drawn if name == zone)
+            found[f"drawn from {zone}"] = Terms(first=zero + flow_out, second=zero, lift=zero)
         if self.layout.handler is not None and self.layout.mode_flow:
             self._blower(values, state, found)
         return found
@@ -227,6 +234,7 @@ def network_of(house: House, visits: tuple[Visit, ...], layout: Layout, time: fl
             else _fixed(name, OUTDOORS, layout.main)
         )
     links.append(_fixed("supply air", OUTDOORS, layout.main))
+    links += [_fixed(f"drawn from {zone}", zone, OUTDOORS) for zone in drawn_zones(layout)]
     links.append(_fixed(ADDED_EXHAUST, layout.main, OUTDOORS))
     leaks: dict[str, str] = {}
     if layout.handler is not None and layout.mode_flow:
@@ -332,3 +340,15 @@ def _fixed(name: str, start: str, end: str) -> Link:
 def fires_of(layout: Layout) -> frozenset[str]:
     """Return the exhausts that are open fires."""
     return frozenset(one.id for one in layout.exhausts if one.kind is ExhaustKind.FIREPLACE)
+
+
+def burning_zones(layout: Layout) -> tuple[str, ...]:
+    """Return the rooms with a combustion appliance or an open fire."""
+    fires = {one.zone for one in layout.exhausts if one.kind is ExhaustKind.FIREPLACE}
+    burning = fires | {one.zone for one in layout.appliances}
+    return tuple(sorted(zone.id for zone in layout.inside if zone.id in burning))
+
+
+def drawn_zones(layout: Layout) -> tuple[str, ...]:
+    """Return the rooms out of which a state can draw air besides: the main body and those where something burns."""
+    return tuple(dict.fromkeys((layout.main, *burning_zones(layout))))

@@ -13,7 +13,7 @@ from airtally.estimates import Basis, Estimate
 from airtally.house.parts import House
 from airtally.network.home.calibrate import Calibrated, calibrate
 from airtally.network.home.from_survey import LATEST, envelope_leakage, exhaust_flows
-from airtally.network.home.house_network import BLOWER, AirState, fires_of
+from airtally.network.home.house_network import BLOWER, AirState, burning_zones, fires_of
 from airtally.network.home.house_pressure import HousePressure, NamedFlow
 from airtally.network.home.works import ADDED_EXHAUST, AS_FOUND, Works
 from airtally.network.solver.graph import OUTDOORS
@@ -47,6 +47,15 @@ class RoomPressure:
     zone: str
     reference: str
     pressure: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorstState:
+    """The state that draws a room down most, without or with every open fire lit; found by search."""
+
+    zone: str
+    with_fire: bool
+    state: AirState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,18 +152,33 @@ def deepest_states(
     }
 
 
+def worst_states(calibrated: Calibrated) -> tuple[WorstState, ...]:
+    """Return the worst state of each room in which something burns, without and with the open fires lit."""
+    layout = calibrated.network.layout
+    return tuple(
+        WorstState(zone=zone, with_fire=with_fire, state=worst_state(calibrated, zone, with_fire=with_fire))
+        for zone in burning_zones(layout)
+        for with_fire in ((False, True) if fires_of(layout) else (False,))
+    )
+
+
 def _subsets(names: tuple[str, ...]) -> list[tuple[str, ...]]:
     return list(chain.from_iterable(combinations(names, size) for size in range(len(names) + 1)))
 
 
 def worst_cases(
-    house: House, visits: tuple[Visit, ...], time: float = LATEST, calibrated: Calibrated | None = None
+    house: House,
+    visits: tuple[Visit, ...],
+    time: float = LATEST,
+    calibrated: Calibrated | None = None,
+    worst: tuple[WorstState, ...] | None = None,
 ) -> tuple[tuple[HousePressure, ...], tuple[Problem, ...]]:
     """Return the pressures of the house in states from one fan to every fan and fire, deepest suction first.
 
     Each exhaust alone, all of them, all with the open fires lit, the air handler alone, and for each zone with a
     combustion appliance the worst state found by search, without and with a fire. Measured worst cases stand beside
-    the computed ones. Computed changes are from the same house with every fan off.
+    the computed ones. Computed changes are from the same house with every fan off. ``calibrated`` and ``worst`` spare
+    the work to a caller who has them.
     """
     measured = tuple(
         HousePressure(
@@ -173,7 +197,7 @@ def worst_cases(
     if calibrated is None:
         _, missing = envelope_leakage(house, visits, time)
         return measured, missing + problems
-    cases = [*_house_wide(calibrated, flows), *_appliance_zones(calibrated, flows)]
+    cases = [*_house_wide(calibrated, flows), *_burning_zones(calibrated, flows, worst or worst_states(calibrated))]
     ranked = sorted((*cases, *measured), key=lambda case: case.pressure.value)
     return tuple(ranked), problems + calibrated.problems
 
@@ -197,19 +221,17 @@ def _house_wide(calibrated: Calibrated, flows: tuple[NamedFlow, ...]) -> list[Ho
     return found
 
 
-def _appliance_zones(calibrated: Calibrated, flows: tuple[NamedFlow, ...]) -> list[HousePressure]:
-    """Return the worst state found by search for each zone with a combustion appliance."""
-    layout = calibrated.network.layout
-    inside = {zone.id for zone in layout.inside}
-    fires = fires_of(layout)
+def _burning_zones(
+    calibrated: Calibrated, flows: tuple[NamedFlow, ...], worst: tuple[WorstState, ...]
+) -> list[HousePressure]:
+    """Return the pressure of each room in which something burns in its worst state."""
+    fires = fires_of(calibrated.network.layout)
     found = []
-    for zone in sorted({appliance.zone for appliance in layout.appliances} & inside):
-        for with_fire in (False, True) if fires else (False,):
-            state = worst_state(calibrated, zone, with_fire=with_fire)
-            on, off = calibrated.solve((state, replace(state, handler=HandlerMode.OFF, exhausts=frozenset())))
-            change = estimate_of(on.pressure(zone) - off.pressure(zone), "Pa")
-            words = state_words(state, zone, fires)
-            found.append(_case(f"worst state found for {zone}: {words}", state, change, flows, fires))
+    for one in worst:
+        on, off = calibrated.solve((one.state, replace(one.state, handler=HandlerMode.OFF, exhausts=frozenset())))
+        change = estimate_of(on.pressure(one.zone) - off.pressure(one.zone), "Pa")
+        words = state_words(one.state, one.zone, fires)
+        found.append(_case(f"worst state found for {one.zone}: {words}", one.state, change, flows, fires))
     return found
 
 

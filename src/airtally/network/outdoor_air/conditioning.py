@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -196,8 +197,8 @@ def conditioning_cost(
     share, taken_back = run_share or always, recovery or none
     air = (flow, share, taken_back, new_air_share)
     parts = _Year(weather=weather, heated_below=heated_below)
-    heating = parts.heating(air, indoor_temperature)
-    cooling = parts.cooling(air, cooled_to)
+    heating = _at_least_nothing(parts.heating(air, indoor_temperature))
+    cooling = _at_least_nothing(parts.cooling(air, cooled_to))
     moisture = parts.moisture(flow, share, new_air_share, cooled_to, indoor_humidity)
     drying: Estimate | Missing = Missing.UNKNOWN
     if isinstance(moisture, Estimate):
@@ -206,16 +207,27 @@ def conditioning_cost(
         lambda q, rise, efficiency: float(fan_power(q, rise, efficiency)), flow, FILTER_FAN_PRESSURE,
         FILTER_FAN_EFFICIENCY, unit="W", source=f"{FILTER_FAN_PRESSURE.source}; {FILTER_FAN_EFFICIENCY.source}",
     )  # fmt: skip
-    energy = spread(
-        lambda watts, part: watts * part * YEAR, fan, share, unit="J", source=f"fan over a year: {fan.source}"
+    fan = _at_least_nothing(fan)
+    energy = _at_least_nothing(
+        spread(lambda watts, part: watts * part * YEAR, fan, share, unit="J", source=f"fan over a year: {fan.source}")
     )
     cost = _cost(heating, cooling, drying, energy, prices, is_cooled=cooled_to is not None)
     return ConditioningCost(
         flow=flow, heat_power=_heat_power(flow, indoor_temperature, taken_back, new_air_share, design_temperature, weather),
-        heating=heating, cooling=cooling, moisture=moisture, drying=drying, fan_power=fan, fan_energy=energy, cost=cost,
+        heating=heating, cooling=cooling, moisture=moisture, drying=drying, fan_power=fan, fan_energy=energy, cost=_at_least_nothing(cost),
         currency=prices.currency if prices is not None else "",
         said=_said(moisture, cooled_to is not None, taken_back),
     )  # fmt: skip
+
+
+Amount = TypeVar("Amount", Estimate, Estimate | Missing)
+
+
+def _at_least_nothing(one: Amount) -> Amount:
+    """Return a heat, power or price whose interval stops at nothing: doubts in quadrature may reach below it."""
+    if isinstance(one, Estimate) and one.low < 0.0 <= one.value:
+        return replace(one, low=0.0)
+    return one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

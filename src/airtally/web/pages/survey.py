@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from starlette.concurrency import run_in_threadpool
@@ -17,6 +18,7 @@ from airtally.errors import InputError
 from airtally.store.edits import Conflict
 from airtally.store.texts import Path
 from airtally.web.find import OpenJob, job_of, role_of
+from airtally.web.pages import survey_photos
 from airtally.web.render import page
 from airtally.web.survey.controls import SIZES, Posted
 from airtally.web.survey.entries import add_entry, take_entry
@@ -133,7 +135,9 @@ def _add(request: Request, form: dict[str, str]) -> Response:
     if isinstance(done, Conflict) or done.paths[0] is None:
         raise HTTPException(409, "The survey was changed at the same moment; draw the page again and add it once more.")
     made = entries_of(sheet_of(store, job.id).survey, section)[-1]
-    return RedirectResponse(f"{address_of(job, group)}?said=Added {made.title}.#{anchor_of(made.path)}", 303)
+    return RedirectResponse(
+        f"{address_of(job, group)}?said={quote('Added ' + made.title)}.#{anchor_of(made.path)}", 303
+    )
 
 
 async def take(request: Request) -> Response:
@@ -198,6 +202,7 @@ def _page(
         "taken": _taken(request),
         "zone": ZoneInfo(job.time_zone),
         "sizes": SIZES,
+        **survey_photos.photos_on(request, job, group, sheet),
     }
     if any(one.both is not None for one in stopped):
         status = 409
@@ -229,4 +234,5 @@ ROUTES = [
     Route("/job/{job}/survey/{group}", keep, methods=["POST"]),
     Route("/job/{job}/survey/{group}/add", add, methods=["POST"]),
     Route("/job/{job}/survey/{group}/take", take, methods=["POST"]),
+    *survey_photos.ROUTES,
 ]

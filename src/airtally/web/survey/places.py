@@ -99,11 +99,11 @@ class Placed:
     @property
     def title(self) -> str:
         """Return what pages call it."""
-        for key in ("name", "id", "file", "text"):
+        number = self.path[-1]
+        for key in ("name", "id", "file", "text") if self.section.is_repeated else ():
             said = self.table.get(key)
             if isinstance(said, str) and said.strip():
                 return said.strip()
-        number = self.path[-1]
         return f"{noun_of(self.section)} {number + 1}" if isinstance(number, int) else title_of(self.section)
 
     @property
