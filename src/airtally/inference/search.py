@@ -62,7 +62,7 @@ def find_posterior(
     start : float64 array, shape (parameters,), optional
         Where to begin; the prior median if not given.
     max_rounds : int
-        Rounds at most, whole and quasi-Newton ones together.
+        Rounds with gradients alone in one go, at most.
 
     Returns
     -------
@@ -81,8 +81,9 @@ def find_posterior(
         return np.asarray(score(spread_out(reduced)).sum(axis=1) - 0.5 * (reduced**2).sum(axis=1))
 
     place = np.zeros(learnt.size) if start is None else np.asarray(start[learnt], dtype=np.float64)
-    # Gradients alone as far as they carry, then whole Hessians: one of those costs as much as ten gradients.
-    place, here, rounds = _quasi_newton(posterior_density, place, max_rounds)
+    # Gradients alone as far as they carry, then a whole Hessian, which costs as much as ten of them. Where its step still
+    # gains, gradients go on with its curvature; only a Hessian whose step gains nothing tells how wide the answer is.
+    place, here, rounds = _quasi_newton(posterior_density, place, None, max_rounds)
     curvature = np.eye(learnt.size)
     gain = np.inf
     for _ in range(HESSIANS):
@@ -97,6 +98,8 @@ def find_posterior(
         place, here = ahead, reached
         if gain <= SETTLED:
             break
+        place, here, spent = _quasi_newton(posterior_density, place, inverse, max_rounds)
+        rounds += spent
     identity = np.eye(learnt.size) * STEP
     both = score(spread_out(np.vstack([place + identity, place - identity])))
     by_block = (both[: learnt.size] - both[learnt.size :]) / (2.0 * STEP)
@@ -142,12 +145,17 @@ def _climb(
     return np.asarray(tried[best]), float(reached[best])
 
 
-def _quasi_newton(density: Callable[[Floats], Floats], place: Floats, rounds: int) -> tuple[Floats, float, int]:
-    """Climb with gradients alone, renewing the inverse curvature as one goes (BFGS); return point, density, rounds."""
+def _quasi_newton(
+    density: Callable[[Floats], Floats], place: Floats, known: Floats | None, rounds: int
+) -> tuple[Floats, float, int]:
+    """Climb with gradients alone, renewing the inverse curvature as one goes (BFGS); return point, density, rounds.
+
+    ``known`` is the inverse curvature that a Hessian nearby gave; without it the Hessian's diagonal is a start.
+    """
     size = place.size
     identity = np.eye(size)
     here, slope, bend = _slope(density, place)
-    inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0))
+    inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0)) if known is None else known
     for spent in range(1, rounds + 1):
         ahead, reached = _climb(density, place, here, slope, inverse)
         if reached - here <= ENOUGH:
