@@ -344,6 +344,7 @@ def forecasts() -> Document:
                     "limit": limit(-5.0, "Pa", name="lowest house pressure"),
                 }
             ],
+            "parts": ["doors with gaskets", "an air duct for the fire"],
             "must_retest": ["Draft with a fire lit and all exhausts on.", "House pressure with all exhausts on."],
         },
         "supply-air": {
@@ -354,6 +355,7 @@ def forecasts() -> Document:
             "percent": q(-6.0, -17.0, 6.0, "%", basis="computed", source="replay of the last weeks"),
             "cost": price | {"low": 900, "high": 1900},
             "running_cost": price | {"low": 60, "high": 110, "per": "year"},
+            "parts": ["supply fan with filter box"],
             "must_retest": ["House pressure, fan on minus off."],
         },
         "garage-exhaust": {

@@ -202,9 +202,10 @@ def test_the_work_order_follows_the_stages_and_says_what_waits_for_what(paper: A
     text = " ".join(read(paper("work-order")).split())
     entries = sorted(record_of("whole").document["forecasts"].values(), key=lambda one: one["stage"])
     places = [text.index(f"Stage {one['stage']}: {one['name']}") for one in entries]
-    assert [entries[i]["stage"] for i in sorted(range(len(entries)), key=places.__getitem__)] == [
-        one["stage"] for one in entries
-    ]
+    assert places == sorted(places)
+    for one, begin, end in zip(entries, places, [*places[1:], len(text)], strict=True):
+        for part in one.get("parts", []):
+            assert part in text[begin:end]
     waiting = [one for one in entries if one.get("waits_for")]
     assert waiting
     for one in waiting:
@@ -238,6 +239,8 @@ def test_without_readings_or_lists_each_paper_says_what_is_missing(paper: Any) -
     assert "There are no readings yet." in " ".join(read(paper("customer", "survey only")).split())
     assert "lists no reading to take" in " ".join(read(paper("commissioning", "survey only")).split())
     assert "No filter is on record" in read(paper("filter-plan", "survey only"))
+    empty = {"filter_plan": {"filters": [], "sentences": ["Change it."]}}
+    assert paper_of("filter-plan").part(JobRecord(document=empty), None)["filters"] is None
     bare = JobRecord(
         document={key: value for key, value in record_of("survey only").document.items() if key != "forecasts"}
     )

@@ -62,10 +62,10 @@ def test_each_paper_is_offered_in_two_sizes_and_is_the_records(tmp_path: Path) -
 def test_an_edit_after_it_was_worked_out_is_said_on_the_page(tmp_path: Path) -> None:
     here = site(tmp_path)
     worked_out(here, tmp_path)
-    assert "The job was changed" not in here.client.get(f"/job/{here.job}/papers").text
+    assert "Work it out again" not in here.client.get(f"/job/{here.job}/papers").text
     change = Change(path=("home", "complaint"), value="dust")
     edit(here.store, here.job, "survey", [change], here.revision(), "technician", "x")
-    assert "The job was changed" in here.client.get(f"/job/{here.job}/papers").text
+    assert "Work it out again" in here.client.get(f"/job/{here.job}/papers").text
 
 
 def test_the_sheet_asks_for_test_in_again_and_for_what_safety_wants_by_keys_that_a_visit_takes(tmp_path: Path) -> None:
