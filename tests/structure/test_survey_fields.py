@@ -83,7 +83,8 @@ def test_a_read_is_noted_and_only_from_rooms_that_use_it(monkeypatch: pytest.Mon
 
 
 STAND_INS = {"Zone.floor_area", "SurveyedDuct.since"}
-"""Read only where the key it stands in for was left out, which the demo job does not; the test below holds its use."""
+"""Not read in the demo's job: the area stands in for a key left out (held below); the day a duct run came is read where
+an earlier day is asked for, and a job asks for the latest."""
 
 
 def test_floor_areas_of_zones_stand_in_for_an_envelope_without_one() -> None:
