@@ -105,3 +105,15 @@ def test_a_pressure_as_read_without_a_baseline_is_said_to_change_nothing() -> No
     found = fitted(house, visits)
     assert [one.code for one in found.problems] == ["network-no-baseline"]
     assert np.array_equal(found.values.table, fitted(*sheet()).values.table)
+
+
+def test_a_burn_that_was_logged_teaches_what_the_fire_draws() -> None:
+    """Two readings of one fire: the deeper one makes the fire's draw the larger, inside the survey's 250 to 600 cfm."""
+    fire = 'place = "main", reference = "outdoors", air_handler = "off", doors = "open", fires_lit = "all"'
+
+    def draw(value: str) -> float:
+        found = fitted(*sheet((*READINGS, f'key = "burn_pressure_change", value = "{value} +- 0.3 Pa", {fire}')))
+        assert any(one.key == "burn_pressure_change" for one in found.given_back)
+        return float(found.values["exhaust/fire"][0])
+
+    assert draw("-1.8 Pa") < 0.8 * draw("-5.0 Pa")

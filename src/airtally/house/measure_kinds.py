@@ -40,6 +40,16 @@ def kind_of(measure: PricedMeasure) -> MeasureKind | None:
     return MeasureKind(measure.kind) if measure.kind in set(MeasureKind) else None
 
 
+def source_of(measure: PricedMeasure) -> str:
+    """Return the indoor source that a line means, cooking where it names none."""
+    return str(dict(measure.settings).get("source", "cooking"))
+
+
+def takes_exhaust(measure: PricedMeasure) -> bool:
+    """Return whether a line is a stronger exhaust: cooking is caught by a hood, other sources are kept from arising."""
+    return kind_of(measure) is MeasureKind.SOURCE_CAPTURE and source_of(measure) == "cooking"
+
+
 def measures_of(house: House) -> tuple[PricedMeasure, ...]:
     """Return the survey's measures in the order of doing: by its stages, within one by kind; else the usual ones, unpriced."""
     order = list(MeasureKind)

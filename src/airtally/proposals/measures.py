@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from airtally.house.measure_kinds import WITHOUT_HANDLER, MeasureKind, kind_of
+from airtally.house.measure_kinds import WITHOUT_HANDLER, MeasureKind, kind_of, source_of, takes_exhaust
 from airtally.house.parts import ApplianceKind, House, PricedMeasure, Venting
 from airtally.network import present
 
@@ -85,11 +85,6 @@ def merv_of(rating: str) -> int | None:
     named = re.search(r"MERV\D*(\d+)", rating, flags=re.IGNORECASE)
     merv = int(named[1]) if named else 0
     return merv if 5 <= merv <= 16 else None
-
-
-def source_of(priced: PricedMeasure) -> str:
-    """Return the indoor source that a line means, cooking where it names none."""
-    return str(dict(priced.settings).get("source", "cooking"))
 
 
 def _bypass(priced: PricedMeasure) -> Measure:
@@ -226,6 +221,7 @@ def _supply(priced: PricedMeasure) -> Measure:
 
 def _capture(house: House, priced: PricedMeasure) -> Measure:
     share = min(max(number(priced, "capture", 0.5), 0.0), 0.95)
+    is_hood = takes_exhaust(priced)
     return Measure(
         priced=priced,
         kind=MeasureKind.SOURCE_CAPTURE,
@@ -234,9 +230,9 @@ def _capture(house: House, priced: PricedMeasure) -> Measure:
         cautions=(
             "A stronger hood is an exhaust fan: with an open flue or fireplace it can pull smoke and flue gas back.",
         )
-        if has_open_flue(house)
+        if is_hood and has_open_flue(house)
         else (),
-        must_retest=("hood flow", *RETEST_AFTER_PRESSURE_WORK),
+        must_retest=("hood flow", *RETEST_AFTER_PRESSURE_WORK) if is_hood else (),
         parts=(
             "hood, doors or enclosure at the source",
             "smooth duct to outdoors with a cap that opens",

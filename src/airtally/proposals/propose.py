@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from airtally.errors import Problem, Severity
 from airtally.estimates import Estimate
@@ -12,8 +12,8 @@ from airtally.limits import limits_on
 from airtally.network.answers import PressureAnswers
 from airtally.network.home.budget import SpeedBudget
 from airtally.network.home.outlooks import RoomOutlook, ZoneOutlook
-from airtally.proposals.measures import Measure, measure_of
-from airtally.proposals.waits import Wait, waits_of, zone_comparison
+from airtally.proposals.measures import RETEST_AFTER_PRESSURE_WORK, Measure, measure_of
+from airtally.proposals.waits import Wait, deepens_suction, waits_of, zone_comparison
 from airtally.safety.compare import compare_all, verdict_of
 from airtally.safety.parts import LimitComparison, SafetyVerdict
 from airtally.safety.rooms import DOOR
@@ -62,6 +62,9 @@ def propose(
         if isinstance(measure, str):
             problems.append(no_measure(priced, measure))
             continue
+        if any(one.plan == priced.id and deepens_suction(one) for one in answers.zones):
+            again = dict.fromkeys((*measure.must_retest, *RETEST_AFTER_PRESSURE_WORK))
+            measure = replace(measure, must_retest=tuple(again))
         found.append(
             Proposal(
                 measure=measure,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.measure_kinds import MeasureKind
+from airtally.house.measure_kinds import MeasureKind, source_of
 from airtally.house.parts import Cleaner, Filter, RunsWith, Ventilation, VentilationKind
 from airtally.inference.events import EVENT_KINDS, Source
 from airtally.network.home.works import SEALED_LEFT
 from airtally.physics.filters.efficiency import merv_efficiency
-from airtally.proposals.measures import Measure, merv_of, number, rating_of, source_of
+from airtally.proposals.measures import Measure, merv_of, number, rating_of
 from airtally.scenario.edits import Edit, add_cleaner, add_ventilation, fit_filter, seal_returns
 from airtally.scenario.scenario import FanPlan, Scenario
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from airtally.estimates import Estimate
 from airtally.house.burners import can_spill, is_fire
-from airtally.house.measure_kinds import MeasureKind
+from airtally.house.measure_kinds import MeasureKind, takes_exhaust
 from airtally.house.parts import Appliance, ExhaustKind, House
 from airtally.house.suction_limits import FIRE_KIND, QUANTITY, pressure_limits
 from airtally.limits import Limit, limits_on
 from airtally.network import present
 from airtally.network.answers import PressureAnswers
 from airtally.network.home.outlooks import ZoneOutlook
-from airtally.proposals.measures import RETEST_AFTER_PRESSURE_WORK, Measure, source_of
+from airtally.proposals.measures import RETEST_AFTER_PRESSURE_WORK, Measure
 from airtally.safety.compare import compare_by_kind
 from airtally.safety.gates import DUCT_FORMS, EVERY_FORM, EXHAUST_FORM, FAN_RULE_FORM, WORST_CASE_FORM
 from airtally.safety.parts import LimitComparison, SafetyVerdict
@@ -112,14 +112,15 @@ def _forms_of(measure: Measure, house: House, zones: tuple[ZoneOutlook, ...]) ->
     needed = list(DUCT_FORMS) if measure.kind is MeasureKind.RETURN_SEALING else []
     if measure.kind in DUCT_WORK:
         needed.append(DUCT_FORMS[1])
-    is_watched = bool(_burners(house))
-    moves_pressure = measure.kind is MeasureKind.CONTINUOUS_FAN or RETEST_AFTER_PRESSURE_WORK[0] in measure.must_retest
-    if is_watched and moves_pressure:
+    deepens = any(deepens_suction(one) for one in zones)
+    moves_pressure = (
+        deepens or measure.kind is MeasureKind.CONTINUOUS_FAN or RETEST_AFTER_PRESSURE_WORK[0] in measure.must_retest
+    )
+    if moves_pressure and _burners(house):
         needed.append(WORST_CASE_FORM)
     if measure.kind is MeasureKind.CONTINUOUS_FAN:
         needed.append(FAN_RULE_FORM)
-    raises_exhaust = measure.kind is MeasureKind.SOURCE_CAPTURE and source_of(measure.priced) == "cooking"
-    if raises_exhaust or measure.kind is MeasureKind.RETURN_SEALING or any(map(_deepens, zones)):
+    if takes_exhaust(measure.priced) or measure.kind is MeasureKind.RETURN_SEALING or deepens:
         needed.append(EXHAUST_FORM)
     return tuple(dict.fromkeys(needed))
 
@@ -136,7 +137,8 @@ def _forms(verdict: SafetyVerdict, needed: tuple[str, ...]) -> list[Wait]:
     ]
 
 
-def _deepens(outlook: ZoneOutlook) -> bool:
+def deepens_suction(outlook: ZoneOutlook) -> bool:
+    """Return whether a measure may draw a zone down further than it stands, by more than a gauge tells apart."""
     return outlook.added.low < -LEAST_STEP
 
 
@@ -166,7 +168,7 @@ def _beyond_limit(house: House, zones: tuple[ZoneOutlook, ...]) -> list[Wait]:
     named: set[str] = set()
     for outlook in zones:
         held = zone_comparison(house, outlook)
-        if held is None or held.is_crossed is False or not _deepens(outlook) or outlook.zone in named:
+        if held is None or held.is_crossed is False or not deepens_suction(outlook) or outlook.zone in named:
             continue
         named.add(outlook.zone)
         lit = ", a fire lit," if outlook.with_fire else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from airtally.errors import AirtallyError
@@ -71,6 +72,15 @@ FAN_RULE_WAITS_FOR = frozenset(
     }
 )
 """Open findings that block a rule which starts the fan by particles."""
+EXHAUST_WAITS_FOR = (
+    "safety-depress",
+    "safety-spill",
+    "safety-fire-logged",
+    "safety-not-tested-with-fire",
+    "safety-draft",
+    "safety-soot",
+)
+"""First words of the open findings that block what raises exhaust or takes relief air away."""
 _GRADE_ORDER = {Grade.STOP: 0, Grade.RESTRICT: 1, Grade.REFER: 2, Grade.NOTE: 3}
 _STANDING_ORDER = {Standing.OPEN: 0, Standing.UNKNOWN: 1, Standing.DONE: 2}
 _CODE_ORDER = (
@@ -279,9 +289,9 @@ def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm,
         blocked.append(
             BlockedForm(
                 form=FAN_RULE_FORM,
-                because=gas[0].title,
+                because=_joined(one.title for one in gas),
                 do="Set no rule that starts the fan by particles while CO is open.",
-                lifted_by=gas[0].lifted_by,
+                lifted_by=_joined(one.lifted_by for one in gas),
             )
         )
     pressure = [
@@ -289,19 +299,23 @@ def _forms_blocked_by(findings: tuple[SafetyFinding, ...]) -> tuple[BlockedForm,
         for one in findings
         if one.is_open
         and one.topic is Topic.COMBUSTION
-        and one.code.startswith(("safety-depress", "safety-spill", "safety-fire-logged", "safety-draft", "safety-soot"))
+        and one.code.startswith(EXHAUST_WAITS_FOR)
         and one.grade is not Grade.NOTE
     ]
     if pressure:
         blocked.append(
             BlockedForm(
                 form=EXHAUST_FORM,
-                because=pressure[0].title,
+                because=_joined(one.title for one in pressure),
                 do="Test combustion first.",
-                lifted_by=pressure[0].lifted_by,
+                lifted_by=_joined(one.lifted_by for one in pressure),
             )
         )
     return tuple(blocked)
+
+
+def _joined(texts: Iterable[str]) -> str:
+    return "; ".join(dict.fromkeys(text for text in texts if text))
 
 
 def _no_log(house: House, log: Log) -> tuple[SafetyFinding, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,7 @@ from airtally.network.home.house_network import (
 from airtally.network.home.plans import Plan
 from airtally.network.home.pressures import estimate_of
 from airtally.network.home.solved import Solved
+from airtally.network.home.unknowns import JUDGED
 from airtally.network.home.works import AS_FOUND, Works, draws_of
 from airtally.physics.air.moist import air_density, pressure_at_altitude
 from airtally.physics.fans.heat_rise import temperature_rise_by_flow
@@ -134,6 +135,7 @@ def budgets(
     density = float(air_density(ROOM_TEMPERATURE, INDOOR_HUMIDITY, pressure_at_altitude(house.elevation)))
     plate = plate_of(house, visits, time)
     as_found = calibrated.solve(states)
+    assumed = tuple(f"{one.name}: {one.source}" for one in calibrated.prior.parameters if one.source in JUDGED)
     asked = [plan for plan in plans if plan.moves_the_blower or plan.power is not None]
     found = []
     for plan in (None, *asked):
@@ -144,7 +146,8 @@ def budgets(
             power = read.estimate if read is not None else (speed.power if speed is not None else None)
             known = power if power is not None and power.basis is not Basis.DEFAULT else None
             blower = _Blower(power=known, motor=MotorKind(handler.motor), plate=plate, density=density)
-            found.append(_budget(calibrated, blower, plan, mode, base, one))
+            row = _budget(calibrated, blower, plan, mode, base, one)
+            found.append(replace(row, assumed=(*assumed, *row.assumed)))
     return tuple(found)
 
 

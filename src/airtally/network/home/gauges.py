@@ -30,6 +30,13 @@ Predict = Callable[[Values, tuple[Solved, ...]], Floats]
 """From N sets of unknowns and the solutions of a gauge's states to what the gauge would read. Shape (N,)."""
 LEAST_ROOM_ERROR = (0.2, 0.12)
 """What a network of lumped rooms errs by in a room pressure: a floor [Pa] and a share [-]; judgement."""
+ROOM_KEYS = (
+    "house_pressure_fan_on_minus_off",
+    "zone_pressure_change",
+    "worst_case_pressure_change",
+    "burn_pressure_change",
+)
+"""Readings that are a change of a room's pressure from its baseline."""
 LEAST_STATIC_ERROR = (2.0, 0.03)
 """The same for statics: a floor [Pa] and a share [-]; judgement."""
 LEAST_FLOW_STEP = 1e-3
@@ -144,7 +151,7 @@ def _at_speed(network: HouseNetwork, visits: tuple[Visit, ...], time: float, mod
 def _rooms(network: HouseNetwork, visits: tuple[Visit, ...], time: float) -> list[Gauge]:
     """Return pressures of house, rooms and appliance zones, each against its baseline."""
     found = []
-    for key in ("house_pressure_fan_on_minus_off", "zone_pressure_change", "worst_case_pressure_change"):
+    for key in ROOM_KEYS:
         for place, reference in sorted({(r.place, r.reference or "") for v in visits for r in v.find(key)}):
             readings = [
                 r

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from airtally.estimates import Basis, Estimate
-from airtally.house.measure_kinds import MeasureKind, kind_of, measures_of
+from airtally.house.measure_kinds import MeasureKind, kind_of, measures_of, takes_exhaust
 from airtally.house.parts import ExhaustKind, House, PricedMeasure
 from airtally.network.ducts.hookup_compare import CLEANER_POWER, IN_LINE_DROP
 from airtally.network.home.house_network import HouseNetwork
@@ -105,7 +105,7 @@ def works_of(network: HouseNetwork, measure: PricedMeasure, kind: MeasureKind) -
             return Works(in_line=_told(measure, "pressure_drop", "Pa") or IN_LINE_DROP)
         case MeasureKind.SUPPLY_VENTILATION:
             return Works(supply_air=_told(measure, "flow", "m3/s") or SUPPLY_FLOW)
-        case MeasureKind.SOURCE_CAPTURE if dict(measure.settings).get("source", "cooking") == "cooking":
+        case MeasureKind.SOURCE_CAPTURE if takes_exhaust(measure):
             return _hood(network, _told(measure, "flow", "m3/s") or STRONGER_HOOD)
         case _:
             return Works()

@@ -76,6 +76,10 @@ WET_COIL = (
 )
 """Drop [Pa] of a coil that nobody measured, spread of its logarithm, source."""
 WET_OVER_DRY = (1.3, 0.12, "wet coil over dry at one airflow, 1.3 (1.1 to 1.6): from memory")
+JUDGED = frozenset(
+    one[2] for one in (USUAL_STATIC, RETURN_PART, FILTER_PART, WET_COIL, WET_OVER_DRY, *SHUT_OFF.values())
+)
+"""Sources of what stands in blower and ducts where nobody measured it."""
 COIL, WET = "coil drop", "wet coil over dry"
 
 
