@@ -143,9 +143,9 @@ def test_worst_cases_are_sorted_name_their_state_and_stand_beside_the_measured_o
 def test_no_searched_state_is_deeper_than_the_one_found() -> None:
     from itertools import product
 
-    from airtally.network.home.pressures import worst_state
+    from airtally.network.home.pressures import deepest_states
 
-    found = worst_state(calibrated(), "utility", with_fire=False)
+    found = deepest_states(calibrated(), ("utility",), with_fire=False)["utility"]
     (deepest,) = calibrated().solve((found,), draws=1)
     rooms = ("bedrooms", "family", "workshop", "utility")
     fans = ("hood", "bath-1", "dryer")

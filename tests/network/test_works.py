@@ -13,7 +13,7 @@ from airtally.house.parts import PricedMeasure
 from airtally.network.home.calibrate import calibrate
 from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState
 from airtally.network.home.plans import deep_filter, transfer_paths, works_of
-from airtally.network.home.pressures import worst_state
+from airtally.network.home.pressures import deepest_states
 from airtally.network.home.works import Works, close_return_opening, draws_of, seal_ducts, together
 from airtally.physics.fans.heat_rise import flow_by_heat_rise
 from airtally.visits.parts import HandlerMode
@@ -64,8 +64,10 @@ def test_the_test_out_is_foretold_but_for_a_static_that_no_listed_work_explains(
     assert found["airflow"] == pytest.approx(1010.0, rel=0.07)
     assert found["rise"] == pytest.approx(66.0, abs=4.0)
     assert found["utility"] == pytest.approx(-0.5, abs=1.0)
-    worst = worst_state(calibrated(), "utility", with_fire=False, works=sheet_works())
-    fire = worst_state(calibrated(), "utility", with_fire=True, works=sheet_works())
+    worst, fire = (
+        deepest_states(calibrated(), ("utility",), with_fire=lit, works=sheet_works())["utility"]
+        for lit in (False, True)
+    )
     deepest, burning = calibrated().solve((worst, fire), sheet_works(), draws=1)
     assert float(deepest.pressure("utility")[0]) == pytest.approx(-4.0, abs=1.0)
     # The sheet's 'about -10' is its one-zone formula, doors open, by its own words good to 50 %.

@@ -192,9 +192,7 @@ def _continuous(house: House, priced: PricedMeasure) -> Measure:
             "In the cooling season a running fan can put coil water back into the air.",
         ),
         must_retest=("appliance-zone pressure with the fan circulating",),
-        parts=(
-            "thermostat setting, or a control that can ask for circulation",
-        ),
+        parts=("thermostat setting, or a control that can ask for circulation",),
     )
 
 

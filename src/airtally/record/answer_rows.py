@@ -6,9 +6,10 @@ from airtally.estimates import Estimate, Missing
 from airtally.limits import Limit
 from airtally.record.documents import Document, quantity
 from airtally.record.numbers import field
-from airtally.record.of_budget import INCHES
 from airtally.record.of_safety import FIELD_UNITS, shown
 
+INCHES = 1.0 / 249.08891
+"""inH2O in a Pa: the trade reads duct pressures so; room pressures stay in pascals."""
 UNITS_HERE: dict[str, tuple[str, float]] = {
     "m/s": ("ft/min", 60.0 / 0.3048),
     "K": ("degF", 1.8),

@@ -12,10 +12,10 @@ from airtally.network.home.calibrate import GivenBack
 from airtally.network.home.house_pressure import HousePressure
 from airtally.network.home.statics import StaticBudget
 from airtally.network.outdoor_air.ventilation_need import VentilationNeed
-from airtally.record.answer_rows import row
+from airtally.record.answer_rows import INCHES, row
 from airtally.record.documents import Document
 from airtally.record.numbers import field
-from airtally.record.of_budget import INCHES, budget_document, zones_document
+from airtally.record.of_budget import budget_document, zones_document
 from airtally.record.of_passages import draft_courses, draft_documents, duct_documents, supply_documents
 from airtally.record.of_safety import FIELD_UNITS, shown
 

@@ -10,10 +10,10 @@ from airtally.estimates import Estimate
 from airtally.house.parts import House
 from airtally.proposals.propose import Check, Proposal
 from airtally.proposals.waits import Wait
+from airtally.record.answer_rows import INCHES, UNITS_HERE
 from airtally.record.documents import Document
 from airtally.record.numbers import field
-from airtally.record.of_budget import INCHES
-from airtally.record.of_safety import FIELD_UNITS, limit_document, shown
+from airtally.record.of_safety import limit_document, shown
 
 
 def proposals_document(
@@ -76,8 +76,4 @@ def _figure(name: str, number: Estimate) -> Document:
     """Return a check's number in the unit its gauge shows: statics in inches of water, rises as a difference."""
     if name.startswith("total external static"):
         return field(number, "inH2O", INCHES)
-    if number.unit == "K":
-        return field(number, "degF", 1.8)
-    if number.unit == "m3/J":
-        return field(number, *FIELD_UNITS["m3/s per W"])
-    return shown(number)
+    return field(number, *UNITS_HERE[number.unit]) if number.unit in UNITS_HERE else shown(number)

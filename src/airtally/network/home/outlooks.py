@@ -9,7 +9,7 @@ from airtally.arrays import Floats
 from airtally.estimates import Estimate
 from airtally.house.measure_kinds import MeasureKind
 from airtally.network.home.calibrate import Calibrated
-from airtally.network.home.house_network import AirState, fires_of
+from airtally.network.home.house_network import AirState, burning_zones, fires_of
 from airtally.network.home.plans import Plan
 from airtally.network.home.pressures import deepest_states, estimate_of, state_words
 from airtally.network.home.solved import Solved
@@ -91,12 +91,11 @@ def zone_outlooks(calibrated: Calibrated, plans: tuple[Plan, ...]) -> tuple[Zone
     """
     layout = calibrated.network.layout
     fires = fires_of(layout)
-    hearths = {one.zone for one in layout.exhausts if one.id in fires}
     burners = {appliance.zone for appliance in layout.appliances}
     (rest,) = calibrated.solve((AirState(),))
     found = []
     for with_fire in (False, True) if fires else (False,):
-        zones = tuple(zone.id for zone in layout.inside if zone.id in (burners | hearths if with_fire else burners))
+        zones = tuple(zone for zone in burning_zones(layout) if with_fire or zone in burners)
         look = partial(_suctions, calibrated, rest, zones, with_fire=with_fire)
         today = look()
         for plan in plans:

@@ -112,11 +112,6 @@ def room_pressures(calibrated: Calibrated, works: Works = AS_FOUND) -> tuple[Roo
     return tuple(found)
 
 
-def worst_state(calibrated: Calibrated, zone: str, *, with_fire: bool, works: Works = AS_FOUND) -> AirState:
-    """Return the state that draws a zone down most against outdoors, found as :func:`deepest_states` does."""
-    return deepest_states(calibrated, (zone,), with_fire=with_fire, works=works)[zone]
-
-
 def deepest_states(
     calibrated: Calibrated,
     zones: tuple[str, ...],
@@ -155,10 +150,15 @@ def deepest_states(
 def worst_states(calibrated: Calibrated) -> tuple[WorstState, ...]:
     """Return the worst state of each room in which something burns, without and with the open fires lit."""
     layout = calibrated.network.layout
-    return tuple(
-        WorstState(zone=zone, with_fire=with_fire, state=worst_state(calibrated, zone, with_fire=with_fire))
-        for zone in burning_zones(layout)
+    zones = burning_zones(layout)
+    by_fire = {
+        with_fire: deepest_states(calibrated, zones, with_fire=with_fire)
         for with_fire in ((False, True) if fires_of(layout) else (False,))
+    }
+    return tuple(
+        WorstState(zone=zone, with_fire=with_fire, state=states[zone])
+        for zone in zones
+        for with_fire, states in by_fire.items()
     )
 
 
