@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cache
 
 from airtally.errors import Problem, Severity
 from airtally.estimates import Basis, Estimate
@@ -227,14 +228,18 @@ def _winter(space: ZoneKind | str, room: Estimate, climate: Climate | None) -> E
 def _sweating(run: DuctRun, humidity: Estimate) -> Sweating:
     said = f"outside of {run.name} where its air enters; {FILM.source}"
 
+    @cache  # the same few pairs of air and damp, once each
+    def dew(around: float, damp: float) -> float:
+        return float(dew_point(around, damp))
+
     def over(around: float, inlet: float, film: float, resistance: float, damp: float) -> float:
         outside = around - (around - inlet) * min(film / resistance, 1.0)
-        return outside - float(dew_point(around, damp))
+        return outside - dew(around, damp)
 
     inputs = (run.ambient_temperature, run.inlet_temperature, FILM)
     return Sweating(
         dew_point=spread(
-            lambda around, damp: float(dew_point(around, damp)), run.ambient_temperature, humidity, unit="K",
+            dew, run.ambient_temperature, humidity, unit="K",
             source=f"{run.ambient_temperature.source}; {humidity.source}",
         ),
         over_dew_point=spread(over, *inputs, run.resistance, humidity, unit="K", source=said),

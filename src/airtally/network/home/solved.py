@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,7 +12,8 @@ from airtally.errors import AirtallyError
 from airtally.house.parts import ZoneKind
 from airtally.network.home.house_network import AirState, HouseNetwork
 from airtally.network.home.works import Works
-from airtally.network.solver.graph import OUTDOORS, Refusal
+from airtally.network.solver.graph import OUTDOORS, Network, Refusal
+from airtally.network.solver.kernel_layout import Compiled
 from airtally.network.solver.solve import COLUMNS, compile_network, solve_cases
 from airtally.parameters import Values
 
@@ -49,7 +51,7 @@ def solve_states(
     AirtallyError
         If the solver refuses a case: the links of a surveyed house always reach outdoors, so this is a fault.
     """
-    compiled = compile_network(network.frame)
+    compiled = _compiled(network.frame)
     if isinstance(compiled, Refusal):
         raise AirtallyError(compiled.problem.sentence())
     count, links = values.count, len(compiled.links)
@@ -91,6 +93,12 @@ def solve_states(
         )
         for number, state in enumerate(states)
     )
+
+
+@lru_cache(maxsize=4)
+def _compiled(frame: Network) -> Compiled | Refusal:
+    """Return a network checked and laid out: a house is solved a hundred times over with one frame."""
+    return compile_network(frame)
 
 
 def _temperature(state: AirState, buffer: ZoneKind | None) -> float:
