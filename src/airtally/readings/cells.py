@@ -97,25 +97,32 @@ def read_column(cells: Sequence[str], decimal: str, *, is_state: bool = False) -
         Whether words such as on and closed are numbers.
     """
     texts, which = distinct(cells)
-    read = [read_cell(text, decimal, is_state=is_state) for text in texts]
-    number = np.array([one for one, _, _ in read], dtype=np.float64)
-    state = np.array([one for _, one, _ in read], dtype=np.uint8)
-    units = Counter(unit for _, _, unit in read if unit).most_common(1)
-    unit = units[0][0] if units and 2 * units[0][1] >= len(read) else ""
-    return Column(number=number[which], state=state[which], unit=unit)
+    number = np.array([_bare_number(text, decimal) for text in texts], dtype=np.float64)
+    state = np.full(number.size, CellState.NUMBER, dtype=np.uint8)
+    units: Counter[str] = Counter()
+    for index in np.flatnonzero(np.isnan(number)).tolist():
+        number[index], state[index], unit = _read_cell(texts[index], decimal, is_state=is_state)
+        units[unit] += 1
+    del units[""]
+    unit, count = max(units.items(), key=lambda pair: pair[1], default=("", 0))
+    return Column(number=number[which], state=state[which], unit=unit if 2 * count >= len(texts) else "")
 
 
-def read_cell(text: str, decimal: str, *, is_state: bool = False) -> tuple[float, int, str]:
+def _bare_number(text: str, decimal: str) -> float:
+    """Return the number of a cell that holds a number and nothing else, NaN for any other."""
+    if "_" in text or not text.isascii() or (decimal == "," and "." in text):
+        return math.nan
+    try:
+        number = float(text.replace(decimal, "."))
+    except ValueError:
+        return math.nan
+    return number if abs(number) < LARGEST_NUMBER else math.nan
+
+
+def _read_cell(text: str, decimal: str, *, is_state: bool) -> tuple[float, int, str]:
     """Return one cell's number, its :class:`CellState` and the unit behind the number."""
     if text == BROKEN:
         return math.nan, CellState.UNREADABLE, ""
-    if decimal == "." and "_" not in text and text.isascii():
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if abs(number) < LARGEST_NUMBER:  # false for NaN
-            return number, CellState.NUMBER, ""
     word = text.strip()
     folded = word.casefold()
     if folded in EMPTY_WORDS:

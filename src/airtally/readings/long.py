@@ -34,9 +34,10 @@ def read_long(
     problems: list[Problem],
 ) -> Part:
     """Return the readings of a long table; rows whose name is no quantity are counted as unnamed."""
-    units = table.columns[layout.unit] if layout.unit >= 0 else [""] * table.lines.size
-    names, which = distinct(list(zip(table.columns[layout.name], units, strict=True)))
-    meanings = _meanings([name for name, _ in names], layout)
+    names, name_of = distinct(table.columns[layout.name])
+    units, unit_of = distinct(table.columns[layout.unit] if layout.unit >= 0 else [""] * table.lines.size)
+    pairs, which = distinct((name_of * len(units) + unit_of).tolist())
+    meanings = _meanings(names, layout)
     cells = table.columns[layout.value]
     number = {
         is_state: read_column(cells, decimal, is_state=is_state)
@@ -45,7 +46,8 @@ def read_long(
     gathering = Gathering()
     words = [f"long table, time ({times.words}; stamps mark the {source.stamps})"]
     empty = unnamed = 0
-    for index, (name, unit) in enumerate(names):
+    for index, pair in enumerate(pairs):
+        name, unit = names[pair // len(units)], units[pair % len(units)]
         rows = np.flatnonzero(which == index)
         meaning = meanings[name]
         if meaning is None:
