@@ -24,8 +24,9 @@ SEED = 5
 """Of the draws: one survey and one set of readings always give one answer."""
 STEP = 1e-4
 """Of the numerical slopes, in prior standard deviations. [-]"""
-ROUNDS = 5
-"""Steps from the most probable unknowns to each draw's own; more change no interval by a hundredth. [-]"""
+ROUNDS, STEPS = 3, 3
+"""Times that slopes are taken anew on the way from the most probable unknowns to each draw's own (the first time they are
+those of the most probable), and steps each time, slopes mended by what the last step changed. [-]"""
 DISAGREES = 2.6
 """Deviations by which a reading may miss what all others together say before it is named: one in a hundred. [-]"""
 
@@ -104,8 +105,8 @@ def calibrate(
     network = network_of(house, visits, layout, time)
     baselines = baselines_of(house, network, visits, time)
     gauges = gauges_of(network, visits, leakage[0], time) + baselines.gauges
-    best = _most_probable(network, prior, gauges)
-    values = prior.values(_draws(network, prior, gauges, best, draws))
+    best, slopes = _most_probable(network, prior, gauges)
+    values = prior.values(_draws(network, prior, gauges, best, slopes, draws))
     given = _given_back(network, prior, gauges, best)
     problems = baselines.problems + _disagreements(given)
     return Calibrated(network=network, prior=prior, values=values, given_back=given, problems=problems)
@@ -122,8 +123,10 @@ def _predictions(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...],
     return found
 
 
-def _draws(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...], best: Floats, draws: int) -> Floats:
-    """Return whitened draws, the first the most probable. Shape (draws, P)."""
+def _draws(
+    network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...], best: Floats, slopes: Floats, draws: int
+) -> Floats:
+    """Return whitened draws, the first the most probable, which has these slopes. Shape (draws, P)."""
     rng = np.random.default_rng(SEED)
     count = best.size
     centre = rng.normal(size=(draws, count))
@@ -135,24 +138,37 @@ def _draws(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...], best:
     moved = wanted + scale * rng.normal(size=(draws, wanted.size))
     moved[0] = wanted
     at = np.tile(best, (draws, 1))
-    for _ in range(ROUNDS):
-        steps = np.concatenate([np.zeros((1, count)), STEP * np.eye(count)])
-        batch = (at[:, None] + steps).reshape(-1, count)
-        found = _predictions(network, prior, gauges, batch).reshape(draws, count + 1, wanted.size)
-        miss = (found[:, 0] - moved) / scale
-        slopes = np.swapaxes(found[:, 1:] - found[:, :1], 1, 2) / scale[:, None] / STEP
-        curvature = np.swapaxes(slopes, 1, 2) @ slopes + np.eye(count)
-        pull = (np.swapaxes(slopes, 1, 2) @ miss[..., None])[..., 0] + at - centre
-        at = np.clip(at - np.clip(np.linalg.solve(curvature, pull[..., None])[..., 0], -1.0, 1.0), -4.0, 4.0)
+    slope = np.tile(slopes, (draws, 1, 1))
+    for number in range(ROUNDS):
+        if number:
+            batch = (at[:, None] + np.concatenate([np.zeros((1, count)), STEP * np.eye(count)])).reshape(-1, count)
+            found = _predictions(network, prior, gauges, batch).reshape(draws, count + 1, wanted.size)
+            slope = np.swapaxes(found[:, 1:] - found[:, :1], 1, 2) / scale[:, None] / STEP
+        before: tuple[Floats, Floats] | None = None
+        for _ in range(STEPS):
+            miss = (_predictions(network, prior, gauges, at) - moved) / scale
+            if before is not None:
+                slope = _seen(slope, at - before[0], miss - before[1])
+            before = at, miss
+            curvature = np.swapaxes(slope, 1, 2) @ slope + np.eye(count)
+            pull = (np.swapaxes(slope, 1, 2) @ miss[..., None])[..., 0] + at - centre
+            at = np.clip(at - np.clip(np.linalg.solve(curvature, pull[..., None])[..., 0], -1.0, 1.0), -4.0, 4.0)
     at[0] = best
     return at
 
 
-def _most_probable(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...]) -> Floats:
-    """Return the most probable whitened unknowns. Shape (P,)."""
+def _seen(slope: Floats, step: Floats, change: Floats) -> Floats:
+    """Return slopes mended by what a step was seen to change (Broyden 1965, from memory). Shape (draws, gauges, P)."""
+    off = change - (slope @ step[..., None])[..., 0]
+    length = np.maximum((step**2).sum(axis=1), 1e-12)
+    return np.asarray(slope + (off / length[:, None])[..., None] * step[:, None])
+
+
+def _most_probable(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...]) -> tuple[Floats, Floats]:
+    """Return the most probable whitened unknowns, shape (P,), and the gauges' slopes there, shape (gauges, P)."""
     count = len(prior.parameters)
     if not gauges:
-        return np.zeros(count)
+        return np.zeros(count), np.zeros((0, count))
     wanted = np.array([gauge.value for gauge in gauges])
     scale = np.array([gauge.deviation for gauge in gauges])
 
@@ -181,7 +197,7 @@ def _most_probable(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...
             damping *= 8.0
             if damping > 1e8:
                 break
-    return at
+    return at, slopes
 
 
 def _given_back(network: HouseNetwork, prior: Prior, gauges: tuple[Gauge, ...], best: Floats) -> tuple[GivenBack, ...]:

@@ -73,7 +73,7 @@ class AirState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """Numbers of one link for N cases: two of its law and the lift. Each shape (N,)."""
+    """Numbers of one link for N cases, or in S states for N cases: two of its law and the lift. Each shape (N,) or (S, N)."""
 
     first: Floats
     second: Floats
@@ -84,7 +84,7 @@ class Terms:
 class HouseNetwork:
     """The links of a house and how their numbers follow from unknowns, state and works.
 
-    ``frame`` holds nodes and links with placeholder numbers; :meth:`terms` fills them in.
+    ``frame`` holds nodes and links with placeholder numbers; :meth:`standing_terms` and :meth:`moving_terms` fill them in.
     """
 
     layout: Layout
@@ -96,11 +96,11 @@ class HouseNetwork:
     leak_zones: dict[str, str] = field(default_factory=dict)
     """Where each duct leak draws from or blows to."""
 
-    def terms(self, values: Values, state: AirState, works: Works = AS_FOUND) -> dict[str, Terms]:
-        """Return the numbers of every link by name for each set of unknowns."""
+    def standing_terms(self, values: Values, wind_speed: float, works: Works = AS_FOUND) -> dict[str, Terms]:
+        """Return the numbers of the links that only wind [m/s] and works alter, each shape (N,)."""
         zero = np.zeros(values.count)
-        found = self.moving_terms(values, state, works)
-        self._envelope(values, state, works, found)
+        found: dict[str, Terms] = {}
+        self._envelope(values, wind_speed, works, found)
         for name, _, flow_of_fan in self.ventilation:
             found[name] = Terms(first=zero + flow_of_fan, second=zero, lift=zero)
         found["supply air"] = Terms(first=draws_of(works.supply_air, values.count), second=zero, lift=zero)
@@ -108,30 +108,32 @@ class HouseNetwork:
             self._ducts(values, works, found)
         return found
 
-    def moving_terms(self, values: Values, state: AirState, works: Works = AS_FOUND) -> dict[str, Terms]:
-        """Return the numbers of the links that another state alters in one weather: doors, exhausts, blower and coil."""
-        count = values.count
-        zero = np.zeros(count)
+    def moving_terms(self, values: Values, states: tuple[AirState, ...], works: Works = AS_FOUND) -> dict[str, Terms]:
+        """Return the numbers of doors, exhausts, blower and coil in S states. Each shape (S, N)."""
+        none = np.zeros((len(states), values.count))
         found: dict[str, Terms] = {}
         for room in self.layout.side_rooms:
-            area = values[f"shut door/{room}"] if room in state.shut else zero + OPEN_DOOR_AREA
+            is_shut = np.array([[room in state.shut] for state in states])
+            area = np.where(is_shut, values[f"shut door/{room}"], OPEN_DOOR_AREA)
             area = area + dict(works.transfer_area).get(room, 0.0)
-            found[f"door {room}"] = Terms(first=ORIFICE * area, second=zero + DOOR_EXPONENT, lift=zero)
+            found[f"door {room}"] = Terms(first=ORIFICE * area, second=none + DOOR_EXPONENT, lift=none)
         new = dict(works.exhausts)
-        for exhaust in self.layout.exhausts:
-            flow = draws_of(new[exhaust.id], count) if exhaust.id in new else values[f"exhaust/{exhaust.id}"]
-            on = 1.0 if exhaust.id in state.exhausts else 0.0
-            found[f"exhaust {exhaust.id}"] = Terms(first=on * flow, second=zero, lift=zero)
-        added = draws_of(works.added_exhaust, count) if ADDED_EXHAUST in state.exhausts else zero
-        found[ADDED_EXHAUST] = Terms(first=added, second=zero, lift=zero)
+        flows = {
+            one.id: draws_of(new[one.id], values.count) if one.id in new else values[f"exhaust/{one.id}"]
+            for one in self.layout.exhausts
+        }
+        links = {name: f"exhaust {name}" for name in flows} | {ADDED_EXHAUST: ADDED_EXHAUST}
+        for name, flow in (flows | {ADDED_EXHAUST: draws_of(works.added_exhaust, values.count)}).items():
+            is_on = np.array([[name in state.exhausts] for state in states])
+            found[links[name]] = Terms(first=is_on * flow, second=none, lift=none)
         for zone in drawn_zones(self.layout):
-            flow_out = sum(flow for name, flow in state.drawn if name == zone)
-            found[f"drawn from {zone}"] = Terms(first=zero + flow_out, second=zero, lift=zero)
+            drawn = np.array([[sum(flow for name, flow in state.drawn if name == zone)] for state in states])
+            found[f"drawn from {zone}"] = Terms(first=none + drawn, second=none, lift=none)
         if self.layout.handler is not None and self.layout.mode_flow:
-            self._blower(values, state, found)
+            self._blower(values, states, found)
         return found
 
-    def _envelope(self, values: Values, state: AirState, works: Works, found: dict[str, Terms]) -> None:
+    def _envelope(self, values: Values, wind_speed: float, works: Works, found: dict[str, Terms]) -> None:
         exponent = values["exponent"]
         whole = values["envelope leakage at 50 Pa"] * works.envelope / 50.0**exponent
         zero = np.zeros(values.count)
@@ -143,22 +145,25 @@ class HouseNetwork:
             outer = part * values[f"outer leaks/{zone.id}"]
             found[f"{zone.id} to outdoors"] = Terms(first=outer, second=exponent, lift=zero)
         rest = np.maximum(rest, 0.2 * whole)
-        push = velocity_pressure(self.shelter * state.wind_speed, TRADE_DENSITY)
+        push = velocity_pressure(self.shelter * wind_speed, TRADE_DENSITY)
         for wall in self.walls:
             found[wall.name] = Terms(first=rest * wall.share, second=exponent, lift=zero + push * wall.coefficient)
 
-    def _blower(self, values: Values, state: AirState, found: dict[str, Terms]) -> None:
-        zero = np.zeros(values.count)
+    def _blower(self, values: Values, states: tuple[AirState, ...], found: dict[str, Terms]) -> None:
+        none = np.zeros((len(states), values.count))
         flow, static, over = values["blower flow"], values["blower static"], values["shut-off over static"]
-        speed = zero + 1.0
-        if state.handler not in (self.layout.mode_flow[0][0], HandlerMode.OFF):
-            speed = values[f"speed/{state.handler.value}"]
-        lift = zero if state.handler is HandlerMode.OFF else static * (1.0 + over) * speed**2
-        found[BLOWER] = Terms(first=zero, second=static * over / flow**2, lift=lift)
+        first = self.layout.mode_flow[0][0]
         supply = 0.5 * values["supply duct drop"] / (DUCT_SHARE * flow) ** 2
-        found[SUPPLY_DUCT] = Terms(
-            first=zero, second=supply + self.coil_drop(values, state.handler, zero + 1.0), lift=zero
+        speed = {mode: 1.0 if mode is first else values[f"speed/{mode.value}"] for mode, _ in self.layout.mode_flow} | {
+            HandlerMode.OFF: 0.0
+        }
+        lift = {mode: static * (1.0 + over) * of_first**2 for mode, of_first in speed.items()}
+        front = {mode: supply + self.coil_drop(values, mode, np.ones(values.count)) for mode in speed}
+        modes = [state.handler for state in states]
+        found[BLOWER] = Terms(
+            first=none, second=none + static * over / flow**2, lift=np.stack([lift[mode] for mode in modes])
         )
+        found[SUPPLY_DUCT] = Terms(first=none, second=np.stack([front[mode] for mode in modes]), lift=none)
 
     def coil_drop(self, values: Values, mode: HandlerMode, flow: Floats) -> Floats:
         """Return what the coil takes at a speed and a flow [m3/s], wet in cooling; nothing without a coil. Shape (N,) [Pa]"""

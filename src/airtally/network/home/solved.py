@@ -10,7 +10,7 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.errors import AirtallyError
 from airtally.house.parts import ZoneKind
-from airtally.network.home.house_network import AirState, HouseNetwork
+from airtally.network.home.house_network import AirState, HouseNetwork, Terms
 from airtally.network.home.works import Works
 from airtally.network.solver.graph import OUTDOORS, Network, Refusal
 from airtally.network.solver.kernel_layout import Compiled
@@ -51,34 +51,39 @@ def solve_states(
     AirtallyError
         If the solver refuses a case: the links of a surveyed house always reach outdoors, so this is a fault.
     """
+    if not states:
+        return ()
     compiled = _compiled(network.frame)
     if isinstance(compiled, Refusal):
         raise AirtallyError(compiled.problem.sentence())
-    count, links = values.count, len(compiled.links)
-    table = np.zeros((len(states) * count, links, COLUMNS))
-    lift = np.zeros((len(states) * count, links))
-    temperature = np.empty((len(states) * count, len(compiled.nodes) + 1))
-    buffers = {zone.id: zone.kind for zone in network.layout.buffers}
+    count, size = values.count, (len(states), values.count, len(compiled.links))
+    table, lift = np.zeros((*size, COLUMNS)), np.zeros(size)
     place = {name: index for index, name in enumerate(compiled.links)}
-    filled: dict[float, slice] = {}
-    for number, state in enumerate(states):
-        here = slice(number * count, (number + 1) * count)
-        like = filled.setdefault(state.wind_speed, here)
-        if like is here:
-            terms = network.terms(values, state, works)
-        else:  # only wind moves the other links: they are as in a state already filled in
-            table[here], lift[here] = table[like], lift[like]
-            terms = network.moving_terms(values, state, works)
+
+    def fill(rows: list[int] | slice, terms: dict[str, Terms]) -> None:
         for name, term in terms.items():
-            index = place[name]
-            table[here, index, 0] = term.first
-            table[here, index, 1] = term.second
-            lift[here, index] = term.lift
-        temperature[here] = [
-            *(_temperature(state, buffers.get(node)) for node in compiled.nodes),
-            state.outdoor_temperature,
+            table[rows, :, place[name], 0] = term.first
+            table[rows, :, place[name], 1] = term.second
+            lift[rows, :, place[name]] = term.lift
+
+    for wind in {state.wind_speed for state in states}:
+        rows = [number for number, state in enumerate(states) if state.wind_speed == wind]
+        fill(rows, network.standing_terms(values, wind, works))
+    fill(slice(None), network.moving_terms(values, states, works))
+    buffers = {zone.id: zone.kind for zone in network.layout.buffers}
+    temperature = np.array(
+        [
+            [*(_temperature(state, buffers.get(node)) for node in compiled.nodes), state.outdoor_temperature]
+            for state in states
         ]
-    cases = solve_cases(compiled, table, lift, temperature)
+    )
+    flat = len(states) * count
+    cases = solve_cases(
+        compiled,
+        table.reshape(flat, -1, COLUMNS),
+        lift.reshape(flat, -1),
+        np.repeat(temperature, count, axis=0),
+    )
     if not cases.is_solved.all():
         raise AirtallyError(
             f"{int((~cases.is_solved).sum())} of {cases.is_solved.size} states of the house have no balance"
