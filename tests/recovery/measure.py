@@ -128,23 +128,35 @@ def _total(fit: Fit, phase, *, fan_on: bool) -> Floats:
 
 @dataclass(frozen=True)
 class Score:
-    """How a quantity did over many homes. ``rmse``, ``bias`` and ``half_width`` over ``scale``."""
+    """How a quantity did over many homes; errors, widths and the interval score are over ``scale``.
+
+    ``median_error`` and ``mean_error`` are of absolute errors. ``interval_score`` is the median over homes of
+    width plus 20 times what the truth lies outside of the 90 % interval (Gneiting and Raftery 2007, from memory).
+    """
 
     rmse: float
+    median_error: float
+    mean_error: float
     bias: float
     coverage: float
     half_width: float
+    interval_score: float
     left_open: float
 
 
 def score_of(answers: list[Answer], scale: Floats) -> Score:
     """Return a quantity's score with errors over ``scale``, shape (homes,): its truth, or 1 for absolute errors."""
     error = np.array([a.middle - a.truth for a in answers]) / scale
+    width = np.array([a.high - a.low for a in answers]) / scale
+    outside = np.array([max(a.low - a.truth, a.truth - a.high, 0.0) for a in answers]) / scale
     return Score(
         rmse=float(np.sqrt(np.mean(error**2))),
+        median_error=float(np.median(np.abs(error))),
+        mean_error=float(np.mean(np.abs(error))),
         bias=float(error.mean()),
         coverage=float(np.mean([a.low <= a.truth <= a.high for a in answers])),
-        half_width=float(np.median([(a.high - a.low) / 2.0 for a in answers] / scale)),
+        half_width=float(np.median(width / 2.0)),
+        interval_score=float(np.median(width + 20.0 * outside)),
         left_open=float(np.mean([a.is_open for a in answers])),
     )
 
