@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 from uuid import UUID
 
@@ -10,10 +11,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from airtally.house.template import new_survey_text
-from airtally.store.edits import text_of
+from airtally.store.edits import edit, text_of
 from airtally.store.engine import Store, open_store
 from airtally.store.listing import add_job
 from airtally.store.logs import log_bytes, logs_of
+from airtally.store.texts import Change
 from airtally.web.app import make_app
 
 TABLE = "time;PM2.5 ug/m3;dust\n" + "".join(
@@ -51,7 +53,7 @@ def test_a_file_is_kept_as_it_came_and_what_was_recognised_is_shown(pages: TestC
     text = pages.get(address).text
     assert "semicolon" in text
     # a stamp marks the end of its minute, so the first minute began before midnight
-    assert re.search(r"pm25</th>.*?<td class=\"figure\">720</td><td>2026-01-04 23:59", text, re.DOTALL)
+    assert re.search(r"PM2.5</th>.*?<td class=\"figure\">720</td><td>2026-01-04 23:59", text, re.DOTALL)
     assert "2026-01-05 00:00;5,0;0" in text  # the first lines, as they came
 
 
@@ -70,10 +72,11 @@ def test_a_column_is_named_seen_and_kept(pages: TestClient, store: Store, job: U
         "air_side": "room",
         "zone": "main",
         "since": "2026-01-01",
-        "columns": "dust = pm10 ug/m3",
+        "column.2:heading": "dust",
+        "column.2": "pm10 ug/m3",
     }
     seen = pages.post(address, data=typed | {"do": "preview"})
-    assert re.search(r"pm10</th>.*?720", seen.text, re.DOTALL)
+    assert re.search(r"PM10</th>.*?720", seen.text, re.DOTALL)
     assert "placement" not in re.sub(r"(?m)^#.*$", "", text_of(store, job, "survey")[0])  # a look writes nothing
     kept = pages.post(address, data=typed | {"do": "keep"})
     assert "its place is kept" in kept.text
@@ -84,6 +87,63 @@ def test_a_column_is_named_seen_and_kept(pages: TestClient, store: Store, job: U
     again = pages.post(address, data=typed | {"do": "keep"})
     assert again.status_code in (200, 422)
     assert text_of(store, job, "survey")[0].count("[[log]]") == text.count("[[log]]")
+
+
+def test_a_moved_instrument_has_two_places_in_one_file_and_each_is_changed_by_itself(
+    pages: TestClient, store: Store, job: UUID
+) -> None:
+    address = drop(pages, job, "shelf.csv", TABLE.encode())
+    first = {"new_instrument": "m", "air_side": "room", "zone": "main", "since": "2026-01-01", "do": "keep"}
+    pages.post(address, data=first | {"until": "2026-01-05 03:00", "post": "a"})
+    there = {"place": "another", "instrument": "m", "air_side": "outdoor", "since": "2026-01-05 03:00", "do": "keep"}
+    pages.post(address, data=there | {"post": "b"})
+    logs = tomllib.loads(text_of(store, job, "survey")[0])["log"]
+    assert [one["placement"] for one in logs] == ["m-main", "m-outdoor"]
+    seen = pages.get(f"/job/{job}/readings/streams").text
+    assert re.search(r"m-main/pm25</th><td>181</td><td>181</td>", seen)
+    assert re.search(r"m-outdoor/pm25</th><td>539</td><td>539</td>", seen)
+    pages.post(address, data={"place": "1", "placement": "m-outdoor", "stamps": "start", "do": "keep", "post": "c"})
+    logs = tomllib.loads(text_of(store, job, "survey")[0])["log"]
+    assert [one.get("stamps") for one in logs] == [None, "start"]
+
+
+def test_a_columns_statement_leaves_the_other_keys_of_the_entry_alone(
+    pages: TestClient, store: Store, job: UUID
+) -> None:
+    address = drop(pages, job, "shelf.csv", TABLE.encode())
+    text, based_on = text_of(store, job, "survey")
+    entry = '[[instrument]]\nid = "m"\n[[placement]]\nid = "m"\ninstrument = "m"\nair_side = "outdoor"\n'
+    entry += '[[log]]\nfile = "logs/shelf.csv"\nplacement = "m"\ninterval = "1 min"\n'
+    edit(store, job, "survey", [Change(path=(), value=text + entry)], based_on, "office", "whole")
+    stated = {"column.2:heading": "dust", "column.2": "pm10 ug/m3", "placement": "m", "do": "keep", "post": "a"}
+    pages.post(address, data=stated)
+    (log,) = tomllib.loads(text_of(store, job, "survey")[0])["log"]
+    assert (log["interval"], log["columns"]) == ("1 min", {"dust": "pm10 ug/m3"})
+    pages.post(address, data={"placement": "m", "do": "keep", "post": "b"})
+    (log,) = tomllib.loads(text_of(store, job, "survey")[0])["log"]
+    assert (log["interval"], "columns" in log) == ("1 min", False)
+
+
+def test_a_place_changed_in_another_tab_is_not_written_over_unseen(pages: TestClient, store: Store, job: UUID) -> None:
+    address = drop(pages, job, "shelf.csv", TABLE.encode())
+    typed = {"new_instrument": "m", "air_side": "outdoor", "since": "2026-01-01", "do": "keep", "post": "a"}
+    pages.post(address, data=typed)
+    old = {"based_on": str(text_of(store, job, "survey")[1]), "place": "0", "placement": "m-outdoor", "do": "keep"}
+    pages.post(address, data=old | {"stamps": "start", "post": "b"})
+    answer = pages.post(address, data=old | {"stamps": "middle", "post": "c"})
+    assert answer.status_code == 409
+    assert "stamps = start" in answer.text
+    (log,) = tomllib.loads(text_of(store, job, "survey")[0])["log"]
+    assert log["stamps"] == "start"
+
+
+def test_instruments_that_wrote_in_one_file_are_given_their_placements(pages: TestClient, job: UUID) -> None:
+    rows = "".join(f"2026-01-05 {h:02d}:00,{'shelf' if h % 2 else 'desk'},{h}\n" for h in range(24))
+    address = drop(pages, job, "two.csv", f"time,device,co2 ppm\n{rows}".encode())
+    first = {"new_instrument": "shelf", "air_side": "room", "zone": "main", "since": "2026-01-01", "do": "keep"}
+    pages.post(address, data=first | {"post": "a"})
+    seen = pages.post(address, data={"placement": "shelf-main", "devices": "desk = garden", "do": "preview"})
+    assert re.search(r"CO2</th><td>garden</td><td class=\"figure\">12</td>", seen.text)
 
 
 @pytest.mark.parametrize(
@@ -143,7 +203,7 @@ def test_a_file_set_aside_is_kept_and_can_be_taken_back(pages: TestClient, store
 def test_bytes_that_are_no_table_are_kept_and_said(pages: TestClient, store: Store, job: UUID) -> None:
     address = drop(pages, job, "photo.csv", bytes(range(256)) * 20)
     assert len(logs_of(store, job)) == 1
-    assert "No stream was recognised" in pages.get(address).text
+    assert "No reading was recognised" in pages.get(address).text
 
 
 def test_a_name_that_leads_elsewhere_stays_in_the_job(pages: TestClient, store: Store, job: UUID) -> None:

@@ -13,6 +13,7 @@ from airtally.jobs.inputs import JobInputs, Progress, read_inputs
 from airtally.readings.log import LogFile
 from airtally.readings.packed import decode, unpack
 from airtally.readings.read import read_log
+from airtally.readings.seen import ColumnSeen, columns_seen
 from airtally.readings.source import Source, Stamp
 from airtally.store.engine import Store
 from airtally.store.folder import export_folder
@@ -37,9 +38,10 @@ class Recognised:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileLook:
-    """What a reader makes of a file: how it was read and why, its streams, its problems, its first lines."""
+    """What a reader makes of a file: how it was read and why, its columns, streams, problems and first lines."""
 
     file: LogFile | None
+    columns: tuple[ColumnSeen, ...]
     streams: tuple[Recognised, ...]
     problems: tuple[Problem, ...]
     lines: tuple[str, ...]
@@ -63,11 +65,11 @@ def look_at_file(
     time_zone : str
         Of stamps without an offset of their own.
     stated : mapping, optional
-        What is stated about the file: ``columns`` (mapping), ``day_first``, ``stamps``, as a survey's ``[[log]]`` has it.
+        What is stated about the file: ``columns`` and ``devices`` (mappings), ``day_first``, ``stamps``, as a survey's
+        ``[[log]]`` has it.
     """
     content = log_bytes(store, digest)
     said = dict(stated or {})
-    columns = said.get("columns")
     day_first = said.get("day_first")
     source = Source(
         content=content,
@@ -75,7 +77,8 @@ def look_at_file(
         placement="",
         time_zone=time_zone,
         stamps=Stamp(str(said.get("stamps", Stamp.END.value))),
-        columns=tuple((str(k), str(v)) for k, v in columns.items()) if isinstance(columns, Mapping) else (),
+        columns=_pairs(said.get("columns")),
+        devices=_pairs(said.get("devices")),
         day_first=day_first if isinstance(day_first, bool) else None,
     )
     log = read_log([source])
@@ -95,7 +98,12 @@ def look_at_file(
     text, _, _ = decode(unpack(content[: 1 << 20], name)[0], name)
     return FileLook(
         file=log.files[0] if log.files else None,
+        columns=columns_seen(text, source),
         streams=tuple(streams),
         problems=log.problems,
         lines=tuple(text.splitlines()[:FIRST_LINES]),
     )
+
+
+def _pairs(written: object) -> tuple[tuple[str, str], ...]:
+    return tuple((str(key), str(value)) for key, value in written.items()) if isinstance(written, Mapping) else ()

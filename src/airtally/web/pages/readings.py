@@ -1,4 +1,4 @@
-"""The readings: files dropped, what was recognised in each and why, where the instrument hung, all streams on one axis."""
+"""The readings: files dropped, which of them still lack a place, all streams on one axis."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 from urllib.parse import urlencode
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from starlette.concurrency import run_in_threadpool
@@ -19,18 +18,13 @@ from starlette.routing import Route
 
 from airtally.clock import local_text
 from airtally.errors import AirtallyError
-from airtally.house.parts import AirSide
-from airtally.jobs.stored import look_at_file
 from airtally.jobs.streams import stream_sheet
-from airtally.quantities import Quantity
 from airtally.report.hookup_svg import font_faces
 from airtally.report.streams import StreamSheet, event_marks, reasons_text, streams_drawing
 from airtally.report.words import unit_word
-from airtally.store.edits import Conflict, edit
-from airtally.store.logs import add_log, logs_of, set_aside_log, take_back_log
+from airtally.store.logs import add_log, logs_of
 from airtally.store.models import LogFile
 from airtally.store.records import record_of
-from airtally.store.texts import Change, Path
 from airtally.web.find import OpenJob, job_of, role_of
 from airtally.web.pages.answers import DRAWING_POLICY
 from airtally.web.render import page
@@ -39,14 +33,6 @@ WIDE, NARROW = 1130.0, 358.0
 """Widths of the two sheets of streams. [px]"""
 STRETCHES = {WIDE: 900, NARROW: 280}
 """Stretches of time a sheet shows: about one a pixel."""
-SIDES = {
-    AirSide.ROOM: "in a room",
-    AirSide.OUTDOOR: "outdoors",
-    AirSide.RETURN_BEFORE_FILTER: "in the return duct, before the filter",
-    AirSide.AFTER_FILTER: "in the duct, behind the filter",
-    AirSide.SUPPLY: "in the supply duct",
-    AirSide.EQUIPMENT: "on a machine: fan current, filter drop, spill temperature",
-}
 
 
 def readings(request: Request) -> Response:
@@ -96,162 +82,12 @@ async def take_files(request: Request) -> Response:
                 return await run_in_threadpool(partial(_readings, request, job, trouble=said, status=422))
     if len(files) == 1 and last is not None:
         return RedirectResponse(f"/job/{job.id}/readings/file/{last.id}", 303)
-    return RedirectResponse(f"/job/{job.id}/readings?" + urlencode({"said": f"{len(files)} files kept."}), 303)
+    return RedirectResponse(said_address(job, f"{len(files)} files kept."), 303)
 
 
-def _log_of(request: Request, job: OpenJob) -> LogFile:
-    store = request.app.state.store
-    try:
-        wanted = UUID(request.path_params["file"])
-    except ValueError:
-        raise HTTPException(404) from None
-    every = (*logs_of(store, job.id), *logs_of(store, job.id, are_set_aside=True))
-    found = next((log for log in every if log.id == wanted), None)
-    if found is None:
-        raise HTTPException(404)
-    return found
-
-
-def file(request: Request) -> Response:
-    """Show what was recognised in a file, its first lines, and the form that says where it was read."""
-    job = job_of(request)
-    log = _log_of(request, job)
-    return _file(request, job, log, dict(request.query_params))
-
-
-def _file(
-    request: Request, job: OpenJob, log: LogFile, typed: dict[str, str], *, trouble: str = "", status: int = 200
-) -> Response:
-    entry = next((one for one in job.survey.get("log", ()) if one.get("file") == log.name), None)
-    stated = {**(entry or {}), **_stated(typed)}
-    look = look_at_file(
-        request.app.state.store,
-        log.digest,
-        log.name,
-        time_zone=str(typed.get("time_zone") or (entry or {}).get("time_zone") or job.time_zone),
-        stated=stated,
-    )
-    data = {
-        "log": log,
-        "look": look,
-        "when": lambda moment: local_text(moment, job.time_zone) if moment == moment else "no time read",
-        "entry": entry,
-        "placements": [str(one.get("id")) for one in job.survey.get("placement", ())],
-        "instruments": [str(one.get("id")) for one in job.survey.get("instrument", ())],
-        "zones": [(str(one.get("id")), str(one.get("name") or one.get("id"))) for one in job.survey.get("zone", ())],
-        "sides": {side.value: words for side, words in SIDES.items()},
-        "quantities": [quantity.value for quantity in Quantity],
-        "typed": typed,
-        "columns": "\n".join(f"{name} = {what}" for name, what in dict(stated.get("columns") or {}).items()),
-        "trouble": trouble,
-        "post": secrets.token_hex(16),
-    }
-    return page(request, "file.html", title=log.name, job=job, here="readings", status=status, data=data)
-
-
-def _stated(typed: dict[str, str]) -> dict[str, Any]:
-    """Return what a form states about a file, as a survey's ``[[log]]`` writes it; what is left open is left out."""
-    stated: dict[str, Any] = {}
-    if typed.get("stamps"):
-        stated["stamps"] = typed["stamps"]
-    if typed.get("day_first") in ("true", "false"):
-        stated["day_first"] = typed["day_first"] == "true"
-    pairs = [line.split("=", 1) for line in typed.get("columns", "").splitlines() if "=" in line]
-    if pairs:
-        stated["columns"] = {name.strip(): what.strip() for name, what in pairs}
-    if typed.get("time_zone"):
-        stated["time_zone"] = typed["time_zone"]
-    return stated
-
-
-async def place_file(request: Request) -> Response:
-    """Write into the survey where a file was read: instrument, placement and log, all in one edit."""
-    job = await run_in_threadpool(job_of, request)
-    log = await run_in_threadpool(_log_of, request, job)
-    typed = {key: str(value) for key, value in (await request.form()).items() if isinstance(value, str)}
-    if typed.get("do") == "preview":
-        return await run_in_threadpool(lambda: _file(request, job, log, typed))
-    trouble = _lacking(typed)
-    if trouble:
-        return await run_in_threadpool(lambda: _file(request, job, log, typed, trouble=trouble, status=422))
-    changes = _changes(job, log.name, typed)
-    try:
-        done = await run_in_threadpool(
-            edit, request.app.state.store, job.id, "survey", changes, job.revision, role_of(request), typed["post"]
-        )
-    except AirtallyError as error:
-        said = str(error)
-        return await run_in_threadpool(lambda: _file(request, job, log, typed, trouble=said, status=422))
-    if isinstance(done, Conflict):
-        said = "Someone changed the survey meanwhile; look at what stands there now and keep it again."
-        return await run_in_threadpool(lambda: _file(request, job, log, typed, trouble=said, status=409))
-    said = f"{log.name}: its place is kept."
-    return RedirectResponse(f"/job/{job.id}/readings?" + urlencode({"said": said}), 303)
-
-
-def _lacking(typed: dict[str, str]) -> str:
-    """Return what the form still lacks, empty if nothing."""
-    if typed.get("placement"):
-        return ""
-    if not typed.get("instrument") and not typed.get("new_instrument", "").strip():
-        return "Say which instrument wrote this file: choose one, or give a new one a short name."
-    if typed.get("air_side") not in {side.value for side in AirSide}:
-        return "Say which air the instrument saw."
-    if typed["air_side"] == AirSide.ROOM.value and not typed.get("zone"):
-        return "Say in which space the instrument hung."
-    if not typed.get("since", "").strip():
-        return "Say since when it hung there: the day is enough."
-    try:
-        datetime.fromisoformat(typed["since"].strip())
-    except ValueError:
-        return "Write the day as year-month-day, such as 2026-01-31, with a time if you like."
-    return ""
-
-
-def _changes(job: OpenJob, name: str, typed: dict[str, str]) -> list[Change]:
-    """Return the changes of the survey that a file's form asks for."""
-    changes: list[Change] = []
-    placement = typed.get("placement", "")
-    if not placement:
-        instrument = typed.get("instrument") or _free_id(job, "instrument", typed["new_instrument"])
-        if not typed.get("instrument"):
-            changes.append(Change(path=_end(job, "instrument"), value={"id": instrument}))
-        placement = _free_id(job, "placement", f"{instrument}-{typed.get('zone') or typed['air_side']}")
-        entry = {"id": placement, "instrument": instrument, "air_side": typed["air_side"]}
-        if typed.get("zone") and typed["air_side"] == AirSide.ROOM.value:
-            entry["zone"] = typed["zone"]
-        changes.append(Change(path=_end(job, "placement"), value=entry | {"since": typed["since"].strip()}))
-    index = next((n for n, one in enumerate(job.survey.get("log", ())) if one.get("file") == name), None)
-    stated = {"file": name, "placement": placement} | _stated(typed)
-    path = _end(job, "log") if index is None else ("log", index)
-    changes.append(Change(path=path, value=stated))
-    return changes
-
-
-def _end(job: OpenJob, section: str) -> Path:
-    return (section, len(job.survey.get(section, ())))
-
-
-def _free_id(job: OpenJob, section: str, wanted: str) -> str:
-    """Return an id made of a name: letters, digits and hyphens, not taken yet."""
-    plain = "-".join("".join(c if c.isalnum() else " " for c in wanted.lower()).split()) or section
-    taken = {str(one.get("id")) for one in job.survey.get(section, ())}
-    number, free = 1, plain
-    while free in taken:
-        number += 1
-        free = f"{plain}-{number}"
-    return free
-
-
-async def move_file(request: Request) -> Response:
-    """Set a file aside, or take it back; nothing is deleted."""
-    job = await run_in_threadpool(job_of, request)
-    log = await run_in_threadpool(_log_of, request, job)
-    if log.set_aside_at is None:
-        await run_in_threadpool(set_aside_log, request.app.state.store, log.id, role_of(request))
-    else:
-        await run_in_threadpool(take_back_log, request.app.state.store, log.id)
-    return RedirectResponse(f"/job/{job.id}/readings", 303)
+def said_address(job: OpenJob, said: str) -> str:
+    """Return the address of the readings with something said on the page."""
+    return f"/job/{job.id}/readings?" + urlencode({"said": said})
 
 
 def streams(request: Request) -> Response:
@@ -350,7 +186,4 @@ ROUTES = [
     Route("/job/{job}/readings", take_files, methods=["POST"]),
     Route("/job/{job}/readings/streams", streams),
     Route("/job/{job}/readings/streams-{size}.svg", streams_sheet),
-    Route("/job/{job}/readings/file/{file}", file),
-    Route("/job/{job}/readings/file/{file}", place_file, methods=["POST"]),
-    Route("/job/{job}/readings/file/{file}/move", move_file, methods=["POST"]),
 ]
