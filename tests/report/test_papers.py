@@ -210,7 +210,8 @@ def test_the_work_order_follows_the_stages_and_says_what_waits_for_what(paper: A
     assert waiting
     for one in waiting:
         for wait in one["waits_for"]:
-            assert closed_up(wait["lifted_by"]) in closed_up(text)
+            assert closed_up(wait["lifted_by"].replace("_", " ")) in closed_up(text)
+    assert "worst_case" not in text
     for one in entries:
         for retest in one["must_retest"]:
             assert closed_up(retest) in closed_up(text)

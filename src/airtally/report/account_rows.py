@@ -166,7 +166,9 @@ def _difference(account: Mapping[str, Any], unit: str, decimals: int, factor: fl
 
 def _note(account: Mapping[str, Any], decimals: int, factor: float) -> str:
     """Return the note under the account: where rounded lines do not add up to the rounded total, it says so."""
-    text = f"Both sides end in the same figure. Range: {words.chances(account['total']['level'])}."
+    every = [row["grams_per_day"] for side in ("in", "out") for row in account[side]]
+    basis = words.bases([*every, account[NOT_ASSIGNED], account[STORED], account["total"]])
+    text = f"Both sides end in the same figure. Basis: {basis}. Range: {words.chances(account['total']['level'])}."
     total = round((account["total"]["value"] or 0.0) * factor, decimals)
     for parts in _sums(account):
         if abs(sum(round(part * factor, decimals) for part in parts) - total) > 0.5 * 10.0**-decimals:

@@ -62,19 +62,15 @@ def _first_and_last(document: Mapping[str, Any]) -> list[str]:
 
 def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
     """Return a row for each quantity of the record: where it stands, value, unit, interval, level, basis, source."""
-    names = {key: phase["name"] for key, phase in document.get("phases", {}).items()}
     rows = []
     for path, quantity in quantities(document):
         if path[0] in ("events",):
             continue
-        printed = [
-            names.get(part, part) if index == 1 and path[0] == "phases" else part for index, part in enumerate(path)
-        ]
         shown = "mg/day" if quantity["unit"] == "g/day" else None
         interval = words.interval_text(quantity, unit=shown)
         rows.append(
             [
-                ", ".join(_KEY_WORDS.get(part, part.replace("_", " ")) for part in printed),
+                quantity_name(path, document),
                 words.value_text(quantity, unit=shown),
                 words.printed_unit(quantity, shown),
                 interval,
@@ -84,6 +80,14 @@ def number_rows(document: Mapping[str, Any]) -> list[list[str]]:
             ]
         )
     return rows
+
+
+def quantity_name(path: tuple[str, ...], document: Mapping[str, Any]) -> str:
+    """Return where a quantity of the record stands, in words: its part first."""
+    first, *rest = path
+    if first == "phases":
+        rest[0] = document["phases"][rest[0]]["name"]
+    return ", ".join(_KEY_WORDS.get(part, part.replace("_", " ")) for part in (first, *rest))
 
 
 def quantities(value: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
@@ -201,11 +205,12 @@ def _finding(finding: Mapping[str, Any]) -> Page:
         "supports": list(finding["for"]),
         "against": list(finding["against"]) or ["nothing found"],
         "settle": finding.get("settle", ""),
+        "numbers": [f"{entry['name']}: {words.stated(entry['quantity'])}" for entry in finding.get("numbers", [])],
     }
 
 
 def _gate(gate: Mapping[str, Any]) -> list[str]:
-    evidence = "; ".join(f"{entry['name']} {words.amount(entry['quantity'])}" for entry in gate.get("evidence", []))
+    evidence = "; ".join(f"{entry['name']} {words.stated(entry['quantity'])}" for entry in gate.get("evidence", []))
     limit = words.limit_text(gate["limit"]) if "limit" in gate else ""
     answer = " ".join(words.sentence(part) for part in (gate.get("answer", ""), evidence, limit) if part)
     return [gate["question"], words.status_word(gate["status"]), answer, gate.get("lifts", "")]

@@ -14,6 +14,7 @@ from matplotlib.path import Path
 
 from airtally.arrays import Booleans
 from airtally.report import words
+from airtally.report.cut.rooms import fitted
 from airtally.report.drawing import INK, INK_2, Drawing
 from airtally.report.figures import WIDTH_IN, label_font, svg_text
 
@@ -26,15 +27,20 @@ def carpet_drawing(document: Mapping[str, Any], phases: Sequence[str] | None = N
     """Return days as rows, hours as columns, in six steps from leaf to ink; unknown hours are hatched."""
     chosen = [key for key in (phases or document["phases"]) if "hour_of_day" in document["phases"][key]]
     longest = max(len(document["phases"][key]["hour_of_day"]["days"]) for key in chosen)
-    height = 0.075 * longest + 0.75
-    figure = Figure(figsize=(WIDTH_IN, height))
     width = 0.92 / len(chosen)
+    titles = {
+        key: fitted(document["phases"][key]["name"], 72.0 * WIDTH_IN * (width - 0.06), 9.5, 600, most=2)
+        for key in chosen
+    }
+    head = 0.26 + 0.14 * (max(len(lines) for lines in titles.values()) - 1)
+    height = 0.075 * longest + 0.49 + head
+    figure = Figure(figsize=(WIDTH_IN, height))
     rows: list[tuple[str, ...]] = []
     for index, key in enumerate(chosen):
         phase = document["phases"][key]
         carpet = phase["hour_of_day"]
         days = len(carpet["days"])
-        top = 1.0 - 0.26 / height
+        top = 1.0 - head / height
         axes = figure.add_axes(
             (0.07 + index * (width + 0.01), top - 0.075 * days / height, width - 0.06, 0.075 * days / height)
         )
@@ -53,7 +59,12 @@ def carpet_drawing(document: Mapping[str, Any], phases: Sequence[str] | None = N
         for label in [*axes.get_xticklabels(), *axes.get_yticklabels()]:
             label.set_fontproperties(label_font(8.5))
         figure.text(
-            0.07 + index * (width + 0.01), 1.0, phase["name"], fontproperties=label_font(9.5, 600), color=INK, va="top"
+            0.07 + index * (width + 0.01),
+            1.0,
+            "\n".join(titles[key]),
+            fontproperties=label_font(9.5, 600),
+            color=INK,
+            va="top",
         )
         for when, row in zip(carpet["days"], carpet["rows"], strict=True):
             rows.append((phase["name"], when, *(words.number(cell, 0) for cell in row)))

@@ -26,10 +26,7 @@ def safety_counts(safety: Mapping[str, Any]) -> str:
 
 def evidence_text(finding: Mapping[str, Any]) -> str:
     """Return the numbers of a safety finding with their basis, and the limit with its document."""
-    parts = [
-        f"{entry['name']} {words.amount(entry['quantity'])}, {entry['quantity']['basis']}"
-        for entry in finding.get("evidence", [])
-    ]
+    parts = [f"{entry['name']} {words.stated(entry['quantity'])}" for entry in finding.get("evidence", [])]
     if "limit" in finding:
         parts.append(words.limit_text(finding["limit"]))
     return "; ".join(parts)

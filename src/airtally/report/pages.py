@@ -7,7 +7,7 @@ from typing import Any
 
 from airtally.record import JobRecord
 from airtally.report import figures, words
-from airtally.report.account_rows import AccountLine, account_rows
+from airtally.report.account_rows import AccountLine, AccountRows, account_rows
 from airtally.report.appendix import appendix_pages
 from airtally.report.choices import (
     account_phases,
@@ -17,8 +17,10 @@ from airtally.report.choices import (
     safety_counts,
     safety_in_order,
 )
-from airtally.report.cut.house_cut import PRINT_GROUND, house_cut
+from airtally.report.cut.house_cut import PRINT_GROUND, CutSheet, house_cut
+from airtally.report.cut.streams import streams_of
 from airtally.report.drawing import Drawing
+from airtally.report.plain_words import readable
 from airtally.report.plans import Page, fan_part, filters_part, pressures_part, visits_part
 from airtally.report.proposals import proposals_part, stage_zero
 
@@ -59,7 +61,7 @@ def head_part(record: JobRecord) -> Page:
 def report_pages(record: JobRecord) -> Page:
     """Return the whole report as plain data: customer pages, appendix, drawings as SVG with title and sentence."""
     document = record.document
-    return head_part(record) | {
+    texts = head_part(record) | {
         "asked": document["job"].get("complaint", ""),
         "found": found_sentences(document),
         "did": _did(document),
@@ -87,6 +89,7 @@ def report_pages(record: JobRecord) -> Page:
         "data": DATA,
         "appendix": appendix_pages(record),
     }
+    return dict(readable(texts))
 
 
 def _has_series(document: Mapping[str, Any]) -> bool:
@@ -201,8 +204,10 @@ def _changed(document: Mapping[str, Any]) -> Page | None:
         sentences.append(effect.get("does_not_say") or "This is an estimate for these weeks and habits.")
     left_out = [entry for phase in document.get("phases", {}).values() for entry in phase.get("left_out", [])]
     sentences += [f"Left out: {words.sentence(entry)}" for entry in left_out]
-    level = rows[0]["after"]["level"]
-    return _drawing(figures.before_after_drawing(rows[:4])) | {"sentences": sentences, "level": words.chances(level)}
+    drawn = rows[:4]
+    basis = words.bases(row[key] for row in drawn for key in ("before", "after"))
+    level = f"{words.chances(drawn[0]['after']['level'])}; basis: {basis}"
+    return _drawing(figures.before_after_drawing(drawn)) | {"sentences": sentences, "level": level}
 
 
 def _is_paired(row: Mapping[str, Any]) -> bool:
@@ -215,12 +220,15 @@ def account_table(document: Mapping[str, Any]) -> Page | None:
     if rows is None:
         return None
 
+    looks = {stream.line.folio: (stream.colour, stream.dash) for stream in streams_of(rows, 1.0)}
+
     def line(entry: AccountLine) -> Page:
         cells = [rows.figure(entry.before), rows.figure(entry.now), rows.span(entry.now)]
-        return {"folio": entry.folio, "name": entry.title, "cells": cells}
+        colour, dash = looks.get(entry.folio, ("", ""))
+        return {"folio": entry.folio, "name": entry.title, "cells": cells, "colour": colour, "dash": dash}
 
-    cut = house_cut(document, ground=PRINT_GROUND)
     return {
+        "sentence": _account_sentence(rows),
         "unit": words.unit_word(rows.unit),
         "phase": rows.phase,
         "first": rows.first,
@@ -229,8 +237,24 @@ def account_table(document: Mapping[str, Any]) -> Page | None:
         "leaving": [line(entry) for entry in rows.leaving],
         "total": line(rows.total)["cells"],
         "note": f"{rows.difference} {rows.note}".strip(),
-        "drawing": _drawing(cut),
+        "drawing": _drawing(house_cut(document, ground=PRINT_GROUND)),
+        "wide": _drawing(house_cut(document)),
+        "phone": _drawing(house_cut(document, sheet_kind=CutSheet.PHONE)),
     }
+
+
+def _account_sentence(rows: AccountRows) -> str:
+    """Return what the account says first: how much comes in, what the most of it is, and where the most goes."""
+
+    def most(lines: tuple[AccountLine, ...]) -> str:
+        known = [line for line in lines if line.now is not None and line.now["value"] is not None]
+        line = max(known, key=lambda one: float(one.now["value"]) if one.now else 0.0, default=None)
+        return f"{line.folio} {line.title}, {rows.figure(line.now)}" if line else words.NOT_KNOWN
+
+    return (
+        f"{rows.figure(rows.total.now)} {words.unit_word(rows.unit)} comes in. The most: {most(rows.entering)}. "
+        f"The most that goes out: {most(rows.leaving)}. A ribbon is as wide as what it carries."
+    )
 
 
 def _keep(document: Mapping[str, Any]) -> list[str]:
@@ -253,6 +277,15 @@ def _next(document: Mapping[str, Any]) -> list[str]:
         if row["status"] != "done"
     ]
     return waiting or ["Nothing is open. The proposals follow."]
+
+
+def _basis(row: Mapping[str, Any]) -> str:
+    """Return how the figures of a row came, in one word where all came alike."""
+    keys = {"before": "before", "after": "after", "change": "effect"}
+    found = {name: str(row[key]["basis"]) for name, key in keys.items() if row.get(key)}
+    if len(set(found.values())) < 2:
+        return "".join(set(found.values()))
+    return ", ".join(f"{name} {basis}" for name, basis in found.items())
 
 
 def _proof(document: Mapping[str, Any]) -> Page | None:
@@ -281,8 +314,9 @@ def _proof(document: Mapping[str, Any]) -> Page | None:
         table.append(
             {
                 "question": row["question"],
-                "note": words.sentence("; ".join(notes)),
+                "note": " ".join(map(words.sentence, notes)),
                 "texts": texts,
+                "basis": _basis(row),
                 "verdict": row["verdict"],
             }
         )

@@ -14,6 +14,7 @@ from airtally.report.customer import customer_part
 from airtally.report.filter_plan import filter_plan_part
 from airtally.report.pages import head_part, report_pages
 from airtally.report.pdf import Size, typeset
+from airtally.report.plain_words import readable
 from airtally.report.plans import Page
 from airtally.report.work_order import work_order_part
 
@@ -124,7 +125,8 @@ def paper_pdf(
     """
     kind = paper_of(name)
     head = head_part(record) | {"name": kind.title, "title": f"{kind.title}: {record.document['job']['home']}"}
-    return typeset(kind.template, head | kind.part(record, texts), paper, record.document["job"]["period"]["end"])
+    data = readable(head | kind.part(record, texts))
+    return typeset(kind.template, data, paper, record.document["job"]["period"]["end"])
 
 
 def write_papers(

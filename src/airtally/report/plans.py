@@ -34,8 +34,8 @@ def fan_part(document: Mapping[str, Any]) -> Page | None:
         sentences.append("Rule: " + _rule_text(settings))
     if "room_target" in rule and "duct_threshold" in rule:
         sentences.append(
-            f"Aim in the rooms: {words.amount(rule['room_target'])}. "
-            f"At the sensor in the duct that reads {words.amount(rule['duct_threshold'])}."
+            f"Aim in the rooms: {words.stated(rule['room_target'])}. "
+            f"At the sensor in the duct that reads {words.stated(rule['duct_threshold'])}."
         )
     names = {
         "exposure": "PM2.5 in the rooms while people are home",
@@ -49,7 +49,7 @@ def fan_part(document: Mapping[str, Any]) -> Page | None:
     as_set = rule.get("as_set", {})
     old = as_set.get("result", {})
     rows = [
-        [name, words.amount(old[key]) if key in old else "", words.amount(rule[key])]
+        [name, words.stated(old[key]) if key in old else "", words.stated(rule[key])]
         for key, name in names.items()
         if key in rule
     ]
@@ -107,13 +107,17 @@ def pressures_part(document: Mapping[str, Any]) -> Page | None:
         "readings": [
             [
                 row["reading"],
-                f"{row['measured']:g} {row['unit']}",
-                f"{row['computed']:g}",
+                _plain_amount(row["measured"], row["unit"]),
+                _plain_amount(row["computed"], row["unit"]),
                 "agrees" if row["agrees"] else "disagrees with the rest",
             ]
             for row in pressures.get("readings", [])
         ],
     }
+
+
+def _plain_amount(value: float, unit: str) -> str:
+    return words.amount({"value": value, "low": None, "high": None, "unit": unit})
 
 
 IN_BRIEF: dict[str, tuple[str, ...]] = {

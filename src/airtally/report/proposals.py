@@ -37,7 +37,7 @@ def about_forecasts(entries: list[Mapping[str, Any]]) -> str:
 
 def check_text(check: Mapping[str, Any]) -> str:
     """Return one check as a sentence: outcome, computed figure with its basis, and the limit it was held against."""
-    number = f" {words.amount(check['quantity'])}, {check['quantity']['basis']}" if "quantity" in check else ""
+    number = f" {words.stated(check['quantity'])}" if "quantity" in check else ""
     limit = f" ({words.limit_text(check['limit'])})" if "limit" in check else ""
     said = f"; {check['sentence']}" if check.get("sentence") else ""
     return words.sentence(f"{check['name']}: {check['outcome']}{';' if number else ''}{number}{limit}{said}")
@@ -45,7 +45,7 @@ def check_text(check: Mapping[str, Any]) -> str:
 
 def wait_text(wait: Mapping[str, Any]) -> str:
     """Return one wait as sentences: what it waits for, why with its figures, and the reading that ends it."""
-    figures = [f"{one['name']} {words.amount(one['quantity'])}" for one in wait.get("figures", [])]
+    figures = [f"{one['name']} {words.stated(one['quantity'])}" for one in wait.get("figures", [])]
     limit = [words.limit_text(wait["limit"])] if "limit" in wait else []
     numbers = f" ({'; '.join([*figures, *limit])})" if figures or limit else ""
     return (
@@ -60,6 +60,7 @@ def proposals_part(document: Mapping[str, Any]) -> list[Page]:
     rows = []
     for forecast in entries:
         would = []
+        told = [forecast[key] for key in ("percent", "mean_pm25") if key in forecast]
         if "percent" in forecast:
             would.append(words.change_text(forecast["percent"]))
         if "mean_pm25" in forecast:
@@ -70,7 +71,7 @@ def proposals_part(document: Mapping[str, Any]) -> list[Page]:
                 "stage": str(forecast["stage"]),
                 "name": forecast["name"],
                 "what": forecast.get("what", ""),
-                "would": words.sentence("; ".join(would)) or "No forecast.",
+                "would": words.sentence(f"{'; '.join(would)}, {words.bases(told)}") if told else "No forecast.",
                 "costs": costs or ["not priced"],
                 "retest": list(forecast.get("must_retest", [])),
                 "checks": _brief(forecast.get("checks", [])),

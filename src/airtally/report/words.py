@@ -19,6 +19,7 @@ _UNITS = {
     "ug/m3": "\N{MICRO SIGN}g/m\N{SUPERSCRIPT THREE}",
     "m3/h": "m\N{SUPERSCRIPT THREE}/h",
     "m3": "m\N{SUPERSCRIPT THREE}",
+    "Bq/m3": "Bq/m\N{SUPERSCRIPT THREE}",
     "ft2": "ft\N{SUPERSCRIPT TWO}",
     "ft3": "ft\N{SUPERSCRIPT THREE}",
     "m2": "m\N{SUPERSCRIPT TWO}",
@@ -140,6 +141,16 @@ def amount(quantity: Mapping[str, Any], *, decimals: int | None = None, unit: st
     return f"{text} ({interval})" if interval else text
 
 
+def stated(quantity: Mapping[str, Any]) -> str:
+    """Return value, unit, interval and how it came: ``7.0 µg/m³ (6.2 to 7.9), fitted``."""
+    return f"{amount(quantity)}, {quantity['basis']}"
+
+
+def bases(quantities: Iterable[Mapping[str, Any]]) -> str:
+    """Return how numbers that stand together came, each way once: ``fitted and computed``."""
+    return joined(list(dict.fromkeys(str(quantity["basis"]) for quantity in quantities)))
+
+
 def printed_unit(quantity: Mapping[str, Any], unit: str | None = None) -> str:
     """Return the unit that goes with value_text and interval_text."""
     return _scaled(quantity, unit)[1]
@@ -165,7 +176,8 @@ def change_text(percent: Mapping[str, Any]) -> str:
     if low is None or high is None:
         return f"{size(value)}% {_direction(value)}"
     if low < 0.0 < high:
-        return f"{size(value)}% {_direction(value)} (from {size(low)}% lower to {size(high)}% higher)"
+        said = f"{size(value)}% {_direction(value)}" if round(value * factor, places) else "no change"
+        return f"{said} (from {size(low)}% lower to {size(high)}% higher)"
     near, far = sorted((abs(low), abs(high)))
     return f"{size(value)}% {_direction(value)} ({size(near)} to {size(far)})"
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import pickle
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from datetime import date, time
+from functools import lru_cache
 from typing import Any
 
 import tomlkit
@@ -96,13 +98,20 @@ def read(text: str) -> dict[str, Any]:
     """Return a text's tables; raises TextError where it is no TOML."""
     try:
         text.encode()
-        return tomllib.loads(text.removeprefix(BYTE_ORDER_MARK))
+        tables: dict[str, Any] = pickle.loads(_read_once(text))  # noqa: S301 - bytes of our own making
     except UnicodeEncodeError as error:
         raise TextError(f"this is not TOML: letter {error.start + 1} is no UTF-8; save the file as UTF-8") from error
     except RecursionError as error:
         raise TextError("this is not TOML: tables nested too deep") from error
     except ValueError as error:
         raise TextError(f"this is not TOML: {str(error)[:200]}") from error
+    return tables
+
+
+@lru_cache(maxsize=32)
+def _read_once(text: str) -> bytes:
+    """Return a text's tables packed: a page reads its survey several times, and each reader may change what it got."""
+    return pickle.dumps(tomllib.loads(text.removeprefix(BYTE_ORDER_MARK)))
 
 
 def read_or_fault(text: str) -> tuple[dict[str, Any], str]:

@@ -15,7 +15,19 @@ from starlette.staticfiles import StaticFiles
 
 from airtally.store.engine import Store
 from airtally.web.access import Access, Guard
-from airtally.web.pages import answers, jobs, log_file, pair, papers, readings, survey, survey_text, visit, works
+from airtally.web.pages import (
+    answers,
+    jobs,
+    log_file,
+    numbers,
+    pair,
+    papers,
+    readings,
+    survey,
+    survey_text,
+    visit,
+    works,
+)
 from airtally.web.read_jobs import ReadJobs
 from airtally.web.render import page
 from airtally.web.texts import Texts
@@ -30,7 +42,7 @@ def make_app(store: Store, access: Access | None = None) -> Starlette:
     """Return the application over a store of jobs."""
     web = files("airtally.web")
     access = access or Access()
-    modules = (jobs, pair, works, survey_text, survey, visit, readings, log_file, answers, papers)
+    modules = (jobs, pair, works, survey_text, survey, visit, readings, log_file, answers, numbers, papers)
     app = Starlette(
         routes=[
             Mount("/assets/fonts", StaticFiles(directory=Path(str(files("airtally.report").joinpath("fonts"))))),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -10,9 +9,11 @@ from uuid import UUID
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
+from airtally.errors import InputError
 from airtally.store.edits import text_of
 from airtally.store.engine import Store
-from airtally.store.listing import jobs
+from airtally.store.listing import job_line
+from airtally.store.texts import tables_of
 
 ROLES = ("technician", "lead", "office")
 """Who may have made an edit: a role, never a name; common practice, no source."""
@@ -53,12 +54,15 @@ def job_of(request: Request) -> OpenJob:
 
 def open_job(store: Store, wanted: UUID) -> OpenJob:
     """Return a job of the list with its survey."""
-    line = next((one for one in jobs(store) if one.id == wanted), None)
-    if line is None:
+    try:
+        line = job_line(store, wanted)
+    except InputError:
+        raise HTTPException(404) from None
+    if line.set_aside_at is not None:
         raise HTTPException(404)
     text, revision = text_of(store, wanted, "survey")
     fault = line.faults.get("survey", "")
-    survey = {} if fault else tomllib.loads(text)
+    survey = {} if fault else tables_of(text)
     return OpenJob(id=line.id, name=line.name, revision=revision, survey=survey, fault=fault)
 
 

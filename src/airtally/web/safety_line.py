@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
+import re
 from typing import Any
 
 from airtally.report.choices import safety_counts, safety_in_order
+from airtally.report.plain_words import readable_text
 from airtally.report.screen import CAUTION
 from airtally.report.words import sentence, status_word
 from airtally.store.engine import Store
@@ -15,7 +16,7 @@ from airtally.web.find import OpenJob
 SHOWN = 1
 """Findings on the line, the gravest: on a phone the page must still begin on the first screen."""
 LONGEST = 160
-"""Letters of a finding on the line; the whole of it stands on the safety page."""
+"""Letters of a finding on the line, in whole sentences; all of it stands on the safety page."""
 
 
 def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
@@ -33,6 +34,7 @@ def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
             ],
             "more": "",
             "caution": CAUTION,
+            "is_unchecked": True,
         }
     safety = kept.record.document["safety"]
     findings = [finding for finding in safety_in_order(safety) if finding["status"] != "done"]
@@ -47,11 +49,22 @@ def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
         "first": [
             {
                 "standing": status_word(finding["status"]),
-                "title": sentence(finding["title"] or textwrap.shorten(finding["what"], LONGEST, placeholder=" ...")),
-                "rule": textwrap.shorten(finding["action"], LONGEST, placeholder=" ..."),
+                "title": sentence(finding["title"] or first_sentences(finding["what"])),
+                "rule": first_sentences(finding["action"]),
             }
             for finding in findings[:SHOWN]
         ],
         "more": f"{hidden} more." if hidden > 0 else "",
         "caution": CAUTION,
+        "is_unchecked": False,
     }
+
+
+def first_sentences(text: str) -> str:
+    """Return as many whole sentences as the line has room for, and the first however long: a rule is never cut off."""
+    first, *rest = re.split(r"(?<=[.?!]) (?=[A-Z])", readable_text(text))
+    for more in rest:
+        if len(first) + len(more) >= LONGEST:
+            break
+        first = f"{first} {more}"
+    return first

@@ -60,14 +60,17 @@ def drawing(request: Request) -> Response:
     if found is None:
         raise HTTPException(404)
     headers = {"content-security-policy": DRAWING_POLICY}
-    head, mark, rest = found["svg"].partition("<title")  # a drawing that stands as a file of its own sees no font of the page
+    head, mark, rest = found["svg"].partition(
+        "<title"
+    )  # a drawing that stands as a file of its own sees no font of the page
     return Response(f"{head}{font_faces()}{mark}{rest}", media_type="image/svg+xml", headers=headers)
 
 
 def drawings_of(texts: dict[str, Any]) -> dict[str, dict[str, Any]]:
     """Return the drawings of a record by the name in their address; those that it has."""
     found = {
-        "account": (texts["account"] or {}).get("drawing"),
+        "account": (texts["account"] or {}).get("wide"),
+        "account-phone": (texts["account"] or {}).get("phone"),
         "rates": texts["changed"],
         "rooms": texts["room"],
         "proof": texts["proof"] and texts["proof"].get("drawing"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from zoneinfo import ZoneInfo
 from airtally.errors import InputError, Problem
 from airtally.house.fields import Field
 from airtally.house.moments import find_zone
+from airtally.house.parts import House
 from airtally.house.survey import survey_from_bytes
 from airtally.store.edits import Conflict, edit, text_of
 from airtally.store.engine import Store
@@ -95,7 +97,13 @@ def sheet_of(store: Store, job: UUID, revision: int | None = None) -> Sheet:
 
 def problems_of(sheet: Sheet) -> tuple[Problem, ...]:
     """Return what the reader of the survey says about it, worst first."""
-    return survey_from_bytes(sheet.text.encode(errors="replace")).problems
+    return house_of(sheet.text).problems
+
+
+@lru_cache(maxsize=8)
+def house_of(survey: str) -> House:
+    """Return the house that a survey's text describes; a page asks several times."""
+    return survey_from_bytes(survey.encode(errors="replace"))
 
 
 def controls_in(sheet: Sheet, sections: tuple[str, ...]) -> Iterator[Control]:

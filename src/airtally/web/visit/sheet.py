@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
 from typing import Any
 from uuid import UUID
 
 from airtally.errors import Problem
 from airtally.house.parts import House
-from airtally.house.survey import survey_from_bytes
 from airtally.safety.gates import LEAVE, blocked_forms, gate_answers, is_in_form
 from airtally.safety.parts import BlockedForm
 from airtally.store.edits import text_of
@@ -21,7 +19,7 @@ from airtally.visits.parts import Answer, Doors, Reading, Visit, VisitKind
 from airtally.visits.read import parse_visits
 from airtally.visits.read_state import SWITCHES
 from airtally.web.survey.controls import Context
-from airtally.web.survey.keep import sheet_of
+from airtally.web.survey.keep import house_of, sheet_of
 
 PART = "visits"
 AFTER = (VisitKind.TEST_OUT, VisitKind.RE_TEST)
@@ -37,6 +35,8 @@ class VisitsSheet:
     """As written."""
     context: Context
     house: House
+    seen: dict[int, tuple[tuple[Visit, ...], tuple[Problem, ...]]] = field(default_factory=dict, compare=False)
+    """Those read as they are written: each is read once."""
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -52,11 +52,16 @@ class VisitsSheet:
         visits: list[Visit | None] = []
         problems: list[Problem] = []
         for number, table in enumerate(self.tables):
-            content = {"schema": 1, "visit": [(tables or {}).get(number, table)]}
-            found, doubts = parse_visits(content, self.context.zone.key)
+            if tables is not None and number in tables:
+                found, doubts = self._parsed(tables[number])
+            else:
+                found, doubts = self.seen[number] = self.seen.get(number) or self._parsed(table)
             visits.append(found[0] if found else None)
             problems += [replace(one, where=one.where.replace("visit[0]", f"visit[{number}]", 1)) for one in doubts]
         return visits, problems
+
+    def _parsed(self, table: Mapping[str, Any]) -> tuple[tuple[Visit, ...], tuple[Problem, ...]]:
+        return parse_visits({"schema": 1, "visit": [table]}, self.context.zone.key)
 
 
 def visits_sheet(store: Store, job: UUID, revision: int | None = None) -> VisitsSheet:
@@ -71,12 +76,7 @@ def visits_sheet(store: Store, job: UUID, revision: int | None = None) -> Visits
     survey = sheet_of(store, job, number)
     written = value_at(read(text), ("visit",))
     tables = tuple(one if isinstance(one, Mapping) else {} for one in written) if isinstance(written, list) else ()
-    return VisitsSheet(revision=number, tables=tables, context=survey.context, house=_house(survey.text))
-
-
-@lru_cache(maxsize=8)
-def _house(survey: str) -> House:
-    return survey_from_bytes(survey.encode(errors="replace"))
+    return VisitsSheet(revision=number, tables=tables, context=survey.context, house=house_of(survey.text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
