@@ -237,7 +237,10 @@ _KINDS: dict[Kind, _Units] = {
         si="K s",
         field="degF day",
         spellings=_table(
-            {"degF day|degF days|degF d|F day|F days": 86400.0 * 5.0 / 9.0, "degC day|degC days|degC d|K day|K d": 86400.0}
+            {
+                "degF day|degF days|degF d|F day|F days": 86400.0 * 5.0 / 9.0,
+                "degC day|degC days|degC d|K day|K d": 86400.0,
+            }
         ),
         examples="degF day, degC day",
     ),
@@ -306,7 +309,9 @@ def _money_table(kind: Kind, currency: str) -> dict[str, Scale]:
     code = _plain(currency)
     if kind is Kind.MONEY:
         return {code: Scale(factor=1.0)}
-    return {f"{code}/{_plain(unit)}": Scale(factor=1.0 / energy) for unit, energy in (*ENERGY_UNITS.items(), ("J", 1.0))}
+    return {
+        f"{code}/{_plain(unit)}": Scale(factor=1.0 / energy) for unit, energy in (*ENERGY_UNITS.items(), ("J", 1.0))
+    }
 
 
 _FOR_PINT = re.compile(

@@ -28,6 +28,7 @@ def small_evidence(seed: int, *, steps: int = 240, sensors: int = 2) -> Evidence
     value[rng.random(at.size) < 0.1] += 40.0
     return Evidence(
         step_hours=1.0 / 60.0,
+        length=np.ones(steps, dtype=np.int64),
         shape=np.array([0.8, 1.3]),
         level=rng.integers(0, 2, steps),
         outdoor=8.0 + 2.0 * np.sin(np.arange(steps) / 40.0),
@@ -64,6 +65,7 @@ def one_room(**changed: object) -> tuple[Evidence, Physics]:
     at = np.arange(4, steps, 5)
     evidence = Evidence(
         step_hours=1.0 / 60.0,
+        length=np.ones(steps, dtype=np.int64),
         shape=np.ones(1),
         level=np.zeros(steps, dtype=np.int64),
         outdoor=np.zeros(steps),

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 from tests.inference.kernel_cases import filtered_plainly, one_room, small_evidence, some_physics
 
-from airtally.inference.likelihood import _pulse_component, score_by_block, smooth
+from airtally.inference.likelihood import _pulse_component, joined, score_by_block, smooth
 
 CASES = [(0.0, 1.0, 2.0), (5.0, 2.0, 2.0), (-3.0, 1.0, 2.0), (40.0, 4.0, 35.0), (-8.0, 9.0, 35.0), (-2.0, 400.0, 4.0)]
 
@@ -64,6 +64,27 @@ def test_the_filter_gives_what_a_plain_one_with_scipys_densities_gives(seed: int
     scores = score_by_block(evidence, physics)
     for n in range(2):
         assert_allclose(scores[n], filtered_plainly(evidence, physics, n)[0], rtol=1e-7, atol=1e-6)
+
+
+def test_joined_steps_cover_the_same_time_and_end_at_readings() -> None:
+    evidence = small_evidence(3)
+    evidence = replace(evidence, level=np.repeat(evidence.level[::12], 12))
+    few = joined(evidence)
+    assert few.regime.size < 0.6 * evidence.regime.size
+    whole = np.repeat(np.arange(few.regime.size), few.length)
+    assert whole.size == evidence.regime.size
+    for name in ("level", "regime", "hour_class"):
+        assert np.array_equal(getattr(few, name)[whole], getattr(evidence, name)), name
+    assert_allclose((few.outdoor * few.length).sum(), evidence.outdoor.sum(), rtol=1e-12)
+    assert np.array_equal(np.cumsum(few.length)[few.at] - 1, evidence.at)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_joined_steps_say_of_the_readings_what_single_ones_say(seed: int) -> None:
+    evidence, physics = small_evidence(seed), some_physics(seed)
+    evidence = replace(evidence, level=np.repeat(evidence.level[::12], 12), outdoor=np.full(evidence.regime.size, 9.0))
+    few = joined(evidence)
+    assert_allclose(score_by_block(few, physics), score_by_block(evidence, physics), rtol=1e-9)
 
 
 def test_the_last_smoothed_level_is_the_last_filtered_one() -> None:

@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 from airtally.store.engine import open_store
 from airtally.web.access import MOST_TRIES, Access, host_name
 from airtally.web.app import make_app
+from airtally.web.render import asset_address
 
 SAME = {"origin": "http://127.0.0.1"}
 
@@ -102,6 +103,14 @@ def test_every_answer_carries_a_policy_without_inline_script_or_style(tmp_path: 
         assert "frame-ancestors 'none'" in policy
     assert pages.get("/assets/../app.py").status_code == 404
     assert pages.get("/assets/%2e%2e/app.py").status_code == 404
+
+
+def test_only_files_that_do_not_change_stay_on_a_device(tmp_path: Path) -> None:
+    pages = client(tmp_path)
+    named = [asset_address("style.css"), asset_address("page.js"), "/assets/fonts/STIXTwoText-400.ttf"]
+    assert {pages.get(path).headers["cache-control"] for path in named} == {"max-age=31536000, immutable"}
+    kept = {pages.get(path).headers["cache-control"] for path in ("/", "/?x", "/assets/style.css", "/assets/no.css?x")}
+    assert kept == {"no-store"}
 
 
 def test_no_page_or_script_asks_for_anything_from_elsewhere() -> None:

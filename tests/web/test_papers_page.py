@@ -104,3 +104,15 @@ def test_a_house_with_nothing_vented_still_has_papers(tmp_path: Path) -> None:
     worked_out(here, tmp_path)
     for kind in PAPERS:
         assert here.client.get(f"/job/{here.job}/papers/{kind.name}-letter.pdf").content.startswith(b"%PDF")
+
+
+def test_the_safety_line_stays_until_every_gate_is_answered(tmp_path: Path) -> None:
+    home = re.sub(r"(?s)\[\[appliance\]\].*", "", SURVEY)  # nothing burns here: the gates are all there is to answer
+    here = site(tmp_path, visits="", survey=home)
+    worked_out(here, tmp_path)
+    page = here.client.get(f"/job/{here.job}/papers").text
+    assert "gates not answered" in page
+    assert f"/job/{here.job}/visit" in page[page.index("safety-line") : page.index("<main")]
+    other = site(tmp_path / "other", survey=home)
+    worked_out(other, tmp_path / "other")
+    assert "gates not answered" not in other.client.get(f"/job/{other.job}/papers").text

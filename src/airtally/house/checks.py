@@ -43,7 +43,13 @@ def check_house(house: House, file: str) -> list[Problem]:
         Its name, for messages.
     """
     found = [*_rooms(house, file), *_one_after_another(house, file), *_changes(house, file)]
-    found += [*_references_back(house, file), *_shared_flues(house, file), *_rules(house, file), *_leaks(house, file), *_areas(house, file)]
+    found += [
+        *_references_back(house, file),
+        *_shared_flues(house, file),
+        *_rules(house, file),
+        *_leaks(house, file),
+        *_areas(house, file),
+    ]
     return found
 
 

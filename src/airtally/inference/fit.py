@@ -18,7 +18,7 @@ from airtally.house.parts import House, ZoneKind
 from airtally.inference.emissions import implied_emission, march
 from airtally.inference.events import EVENT_KINDS, Event, Source, classify, draw_quiet_kinds, drawn_kinds, find_spans
 from airtally.inference.identify import NotIdentified, what_is_not_identified
-from airtally.inference.likelihood import Physics, score_by_block, smooth
+from airtally.inference.likelihood import Physics, joined, score_by_block, smooth
 from airtally.inference.model import physics_of, prior_of
 from airtally.inference.prepare import MICRO, Prepared, prepare
 from airtally.inference.search import Posterior, draw, find_posterior
@@ -133,9 +133,10 @@ def fit_house(
 def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draws: int = DRAWS) -> Fit:
     """Fit readings that are already on their grid; see :func:`fit_house`."""
     prior = prior_of(prepared)
+    evidence = joined(prepared.evidence)
 
     def score(whitened: Floats) -> Floats:
-        return score_by_block(prepared.evidence, physics_of(prepared, prior.values(whitened)))
+        return score_by_block(evidence, physics_of(prepared, prior.values(whitened)))
 
     posterior = find_posterior(prior, score)
     whitened = draw(posterior, draws, rng)

@@ -16,7 +16,7 @@ One kernel chain lives in this file, as the compiler's cache does not see change
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erfc, exp, log, pi, sqrt
 
 import numpy as np
@@ -32,12 +32,14 @@ HOUR_CLASSES = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """Readings and drivers on one grid of equal steps, scaled to ug/m3 and hours for the kernel.
+    """Readings and drivers on one grid of steps, scaled to ug/m3 and hours for the kernel.
 
     Attributes
     ----------
     step_hours : float
-        Length of a step. [h]
+        Length of the shortest step. [h]
+    length : int64 array, shape (steps,)
+        Length of each step as a multiple of that.
     shape : float64 array, shape (levels,)
         Levels of the weather's pull on air exchange, near 1. [-]
     level : int64 array, shape (steps,)
@@ -61,6 +63,7 @@ class Evidence:
     """
 
     step_hours: float
+    length: Integers
     shape: Floats
     level: Integers
     outdoor: Floats
@@ -71,6 +74,37 @@ class Evidence:
     value: Floats
     weight: Floats
     block: Integers
+
+
+LONGEST_STEP = 10
+"""Steps are joined into ones of no more than this: outdoor air and what was expected to come in stay nearly constant."""
+
+
+def joined(evidence: Evidence) -> Evidence:
+    """Return the same evidence on as few steps as its drivers and readings allow; outdoor levels are averaged.
+
+    A joined step has one weather level, regime and hour class, and ends where a reading was taken.
+    """
+    e = evidence
+    steps = e.regime.size
+    begins = np.zeros(steps, dtype=np.bool_)
+    begins[0] = True
+    for driver in (e.level, e.regime, e.hour_class):
+        begins[1:] |= driver[1:] != driver[:-1]
+    begins[np.minimum(e.at + 1, steps - 1)] = True
+    first = np.flatnonzero(begins)
+    since = np.arange(steps) - np.repeat(first, np.diff(np.r_[first, steps]))
+    first = np.flatnonzero(since % LONGEST_STEP == 0)
+    length = np.diff(np.r_[first, steps])
+    return replace(
+        e,
+        length=length * e.length[first],
+        level=e.level[first],
+        outdoor=np.add.reduceat(e.outdoor, first) / length,
+        regime=e.regime[first],
+        hour_class=e.hour_class[first],
+        at=np.searchsorted(first, e.at, side="right") - 1,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +174,7 @@ def _pulse_component(error, variance, mean):  # pragma: no cover - compiled
 
 @njit(cache=True)
 def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the order of things
-    n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+    n, step_hours, length, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
     loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
     score, keep, level, spread, ahead, ahead_spread, chance,
 ):  # fmt: skip  # pragma: no cover - compiled
@@ -149,12 +183,21 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
     readings = at.size
     levels = loss.shape[1]
     regimes = loss.shape[2]
-    fades = np.empty((levels, regimes))
-    parts = np.empty((levels, regimes))
+    longest = 0
+    for t in range(steps):
+        longest = max(longest, length[t])
+    fades = np.ones((longest + 1, levels, regimes))
+    parts = np.zeros((longest + 1, levels, regimes))
+    awaited = np.zeros((longest + 1, levels, regimes))  # what is left of a unit a shortest step at a longer step's end
+    scattered = np.zeros((longest + 1, levels, regimes))  # and of a unit of variance
     for w in range(levels):
         for r in range(regimes):
-            fades[w, r] = exp(-loss[n, w, r] * step_hours)
-            parts[w, r] = (1.0 - fades[w, r]) / loss[n, w, r]
+            fade = exp(-loss[n, w, r] * step_hours)
+            for many in range(1, longest + 1):
+                fades[many, w, r] = fades[many - 1, w, r] * fade
+                parts[many, w, r] = (1.0 - fades[many, w, r]) / loss[n, w, r]
+                awaited[many, w, r] = awaited[many - 1, w, r] * fade + 1.0
+                scattered[many, w, r] = scattered[many - 1, w, r] * fade * fade + 1.0
     mean = 0.0
     variance = 1e6
     if readings > 0:
@@ -168,11 +211,13 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
     for t in range(steps):
         w = weather[t]
         r = regime[t]
-        fade = fades[w, r]
-        mean = fade * mean + (gain[n, w, r] * outdoor[t] + steady[n, hour_class[t]]) * parts[w, r]
-        variance = fade * fade * variance + noise
-        expected_small = expected_small * fade + pulse_rate[n, 0, hour_class[t]] * step_hours
-        expected_large = expected_large * fade + pulse_rate[n, 1, hour_class[t]] * step_hours
+        many = length[t]
+        fade = fades[many, w, r]
+        mean = fade * mean + (gain[n, w, r] * outdoor[t] + steady[n, hour_class[t]]) * parts[many, w, r]
+        variance = fade * fade * variance + noise * scattered[many, w, r]
+        waited = step_hours * awaited[many, w, r]
+        expected_small = expected_small * fade + pulse_rate[n, 0, hour_class[t]] * waited
+        expected_large = expected_large * fade + pulse_rate[n, 1, hour_class[t]] * waited
         if keep:
             ahead[t] = mean
             ahead_spread[t] = variance
@@ -268,7 +313,7 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
 
 @njit(cache=True, parallel=True)
 def _score_many(
-    step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
+    step_hours, length, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
     loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Return log densities by block for N parameter sets, in parallel. Shape (N, blocks)."""
@@ -277,7 +322,7 @@ def _score_many(
     for n in prange(count):
         none = np.empty(0)
         _pass(
-            n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+            n, step_hours, length, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
             loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
             pulse_rate, pulse_size, score[n], False, none, none, none, none, none,
         )  # fmt: skip
@@ -286,7 +331,7 @@ def _score_many(
 
 @njit(cache=True, parallel=True)
 def _smooth_many(
-    step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
+    step_hours, length, weather, outdoor, regime, hour_class, at, sensor, value, weight, block, blocks,
     loss, gain, steady, slope, leak, noise_floor, noise_share, wander, pulse_rate, pulse_size,
 ):  # fmt: skip  # pragma: no cover - compiled
     """Return smoothed level, its variance and the chance of a large pulse for N parameter sets. Each shape (N, steps)."""
@@ -302,14 +347,14 @@ def _smooth_many(
         ahead = np.empty(steps)
         ahead_spread = np.empty(steps)
         _pass(
-            n, step_hours, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
+            n, step_hours, length, weather, outdoor, regime, hour_class, at, sensor, value, weight, block,
             loss, gain, steady, slope, leak, noise_floor, noise_share, wander,
             pulse_rate, pulse_size, score, True, level, spread, ahead, ahead_spread, chances[n],
         )  # fmt: skip
         smooth[n, steps - 1] = level[steps - 1]
         smooth_spread[n, steps - 1] = spread[steps - 1]
         for t in range(steps - 2, -1, -1):
-            fade = exp(-loss[n, weather[t + 1], regime[t + 1]] * step_hours)
+            fade = exp(-loss[n, weather[t + 1], regime[t + 1]] * step_hours * length[t + 1])
             share = spread[t] * fade / max(ahead_spread[t + 1], 1e-12)
             smooth[n, t] = level[t] + share * (smooth[n, t + 1] - ahead[t + 1])
             smooth_spread[n, t] = spread[t] + share * share * (smooth_spread[n, t + 1] - ahead_spread[t + 1])
@@ -324,7 +369,7 @@ def _arguments(evidence: Evidence, physics: Physics) -> tuple[object, ...]:
     blocks = int(evidence.block.max()) + 1 if evidence.block.size else 1
     e, p = evidence, physics
     return (
-        e.step_hours, e.level, e.outdoor, e.regime, e.hour_class, e.at, e.sensor, e.value, e.weight, e.block, blocks,
+        e.step_hours, e.length, e.level, e.outdoor, e.regime, e.hour_class, e.at, e.sensor, e.value, e.weight, e.block, blocks,
         p.loss, p.gain, p.steady, p.slope, p.leak, p.noise_floor, p.noise_share, p.wander,
         p.pulse_rate, p.pulse_size,
     )  # fmt: skip

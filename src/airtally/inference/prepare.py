@@ -170,6 +170,7 @@ def prepare(
     block = (day[at] - day[0]) // 2 if at.size else at
     evidence = Evidence(
         step_hours=step / 3600.0,
+        length=np.ones(time.size, dtype=np.int64),
         shape=shape,
         level=level,
         outdoor=outdoor * MICRO,

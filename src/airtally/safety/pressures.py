@@ -58,7 +58,9 @@ def fire_findings(
     if not burns:
         return (_not_tested_with_fire(place, cases, tuple(limits.values())),)
     deepest = min(burns, key=lambda burn: burn.change.value)
-    held = compare_by_kind(deepest.change, limits.values(), f"deepest 10 minutes with a fire lit, {deepest.change.source}")
+    held = compare_by_kind(
+        deepest.change, limits.values(), f"deepest 10 minutes with a fire lit, {deepest.change.source}"
+    )
     crossed = any(one.governs and one.is_crossed for one in held)
     return (
         SafetyFinding(
@@ -66,7 +68,10 @@ def fire_findings(
             code="safety-fire-logged",
             title="Pressure with a fire lit",
             sentence=_burn_words(house, deepest) + f"; fires logged: {len(burns)}." + editions_in_words(held),
-            figures=(("change", deepest.change), *((("read", deepest.as_read),) if deepest.as_read is not None else ())),
+            figures=(
+                ("change", deepest.change),
+                *((("read", deepest.as_read),) if deepest.as_read is not None else ()),
+            ),
             grade=Grade.STOP if crossed and any(can_spill(one) for one in appliances) else Grade.RESTRICT,
             standing=Standing.OPEN,
             place=place,

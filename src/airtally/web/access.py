@@ -89,7 +89,8 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, send)
             return
-        await self.app(scope, self._limited(receive), _with_policy(send))
+        keeps = "max-age=31536000, immutable" if _is_lasting(request) else "no-store"
+        await self.app(scope, self._limited(receive), _with_policy(send, keeps))
 
     def _refusal(self, request: Request) -> PlainTextResponse | RedirectResponse | None:
         host = host_name(request.headers.get("host", ""))
@@ -120,7 +121,13 @@ class Guard:
         return limited
 
 
-def _with_policy(send: Send) -> Send:
+def _is_lasting(request: Request) -> bool:
+    """Return whether a request is for a file that does not change: a font, or an asset with its digest behind it."""
+    path = request.url.path
+    return path.startswith("/assets/fonts/") or (path.startswith("/assets/") and bool(request.url.query))
+
+
+def _with_policy(send: Send, keeps: str) -> Send:
     async def answer(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
@@ -128,7 +135,7 @@ def _with_policy(send: Send) -> Send:
             headers["x-content-type-options"] = "nosniff"
             headers["referrer-policy"] = "same-origin"
             headers["cross-origin-opener-policy"] = "same-origin"
-            headers.setdefault("cache-control", "no-store")
+            headers.setdefault("cache-control", keeps if message["status"] == 200 else "no-store")
         await send(message)
 
     return answer

@@ -21,23 +21,24 @@ from airtally.web.safety_line import safety_line
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leaf:
-    """One page of a job: its name on the screen and the end of its address."""
+    """One page of a job: its name on the screen, the end of its address, what it is for."""
 
     name: str
     path: str
+    about: str
 
 
 LEAVES = (
-    Leaf(name="Visit", path="visit"),
-    Leaf(name="Survey", path="survey"),
-    Leaf(name="Readings", path="readings"),
-    Leaf(name="Pressures", path="pressures"),
-    Leaf(name="In and out", path="account"),
-    Leaf(name="Findings", path="findings"),
-    Leaf(name="Proposals", path="proposals"),
-    Leaf(name="Fan rule", path="fan"),
-    Leaf(name="Proof", path="proof"),
-    Leaf(name="Papers", path="papers"),
+    Leaf(name="Visit", path="visit", about="safety gates first, then what is read on site"),
+    Leaf(name="Survey", path="survey", about="the house as it stands: spaces, leaks, blower, appliances"),
+    Leaf(name="Readings", path="readings", about="loggers' files, and where each instrument hung"),
+    Leaf(name="Pressures", path="pressures", about="blower, appliance zones, worst case, draft"),
+    Leaf(name="In and out", path="account", about="what particles come in by, what takes them out"),
+    Leaf(name="Findings", path="findings", about="sources and paths, each with its evidence"),
+    Leaf(name="Proposals", path="proposals", about="measures in order, with forecasts and checks"),
+    Leaf(name="Fan rule", path="fan", about="when the blower should run"),
+    Leaf(name="Proof", path="proof", about="before and after the work"),
+    Leaf(name="Papers", path="papers", about="reports, work order and sheets, as PDF"),
 )
 """In the order of the work."""
 

@@ -15,6 +15,11 @@ from airtally.web.find import OpenJob
 
 SHOWN = 1
 """Findings on the line, the gravest: on a phone the page must still begin on the first screen."""
+UNASKED = {
+    "standing": "Unknown",
+    "title": "Answer the gates of the visit before any other form, then work it out.",
+    "rule": "",
+}
 LONGEST = 160
 """Letters of a finding on the line, in whole sentences; all of it stands on the safety page."""
 
@@ -25,23 +30,18 @@ def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
     if kept is None:
         return {
             "count": "nothing is checked yet.",
-            "first": [
-                {
-                    "standing": "Unknown",
-                    "title": "Answer the gates of the visit before any other form, then run the job.",
-                    "rule": "",
-                }
-            ],
+            "first": [UNASKED],
             "more": "",
             "caution": CAUTION,
             "is_unchecked": True,
         }
     safety = kept.record.document["safety"]
     findings = [finding for finding in safety_in_order(safety) if finding["status"] != "done"]
-    if not findings and kept.is_current:
+    is_unasked = any(gate["status"] == "unknown" for gate in safety["gates"])
+    if not findings and not is_unasked and kept.is_current:
         return None
     hidden = len(findings) - SHOWN
-    count = f"{safety_counts(safety)}."
+    count = "gates not answered." if is_unasked and not findings else f"{safety_counts(safety)}."
     if not kept.is_current:
         count += " The job was changed after this was worked out: run it again."
     return {
@@ -53,10 +53,11 @@ def safety_line(store: Store, job: OpenJob) -> dict[str, Any] | None:
                 "rule": first_sentences(finding["action"]),
             }
             for finding in findings[:SHOWN]
-        ],
+        ]
+        or ([UNASKED] if is_unasked else []),
         "more": f"{hidden} more." if hidden > 0 else "",
         "caution": CAUTION,
-        "is_unchecked": False,
+        "is_unchecked": is_unasked and not findings,
     }
 
 

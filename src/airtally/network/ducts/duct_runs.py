@@ -19,10 +19,16 @@ from airtally.physics.ducts.sections import round_duct_area
 from airtally.physics.fans.heat_rise import temperature_rise_by_flow
 from airtally.visits.parts import HandlerMode, Visit
 
-VELOCITY = default(3.05, 1.27, 5.1, "m/s", "air in the run not measured: 600 ft/min (250 to 1000), common practice, no source")
+VELOCITY = default(
+    3.05, 1.27, 5.1, "m/s", "air in the run not measured: 600 ft/min (250 to 1000), common practice, no source"
+)
 USUAL_RISE = default(27.8, 16.7, 41.7, "K", "heat rise not measured: 50 degF (30 to 75), common practice, no source")
-COLD_SUPPLY = default(286.0, 283.0, 289.0, "K", "supply air while cooling, 55 degF (50 to 60): common practice, no source")
-WRAP_CONDUCTIVITY = default(0.045, 0.036, 0.065, "W/(m K)", "fibrous wrap as hung, some of it pressed flat: from memory")
+COLD_SUPPLY = default(
+    286.0, 283.0, 289.0, "K", "supply air while cooling, 55 degF (50 to 60): common practice, no source"
+)
+WRAP_CONDUCTIVITY = default(
+    0.045, 0.036, 0.065, "W/(m K)", "fibrous wrap as hung, some of it pressed flat: from memory"
+)
 FILM = default(0.12, 0.08, 0.25, "m2 K/W", "still air at a duct, dull to shiny wrap: from memory")
 """Resistance between the outside of the wrap and the air around it. [m2 K/W]"""
 OUTDOORS = "outdoors"

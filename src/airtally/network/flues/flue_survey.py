@@ -144,7 +144,9 @@ def _read(visits: tuple[Visit, ...], key: str, time: float, place: str | None) -
     if place is not None:
         return None
     noted = [
-        (visit.time, found) for visit in visits if visit.time <= time and (found := getattr(visit.state, key)) is not None
+        (visit.time, found)
+        for visit in visits
+        if visit.time <= time and (found := getattr(visit.state, key)) is not None
     ]
     return max(noted, key=lambda one: one[0], default=(0.0, None))[1]
 

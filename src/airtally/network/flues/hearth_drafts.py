@@ -213,7 +213,12 @@ def _draft(asked: _Asked, worst: tuple[WorstState, ...], *, is_tested: bool) -> 
     laws = {case.state: law for case, law in cases}
     states = tuple(case for case, _ in cases)
     answer = draft_answer(
-        asked.flue, around, states, pressure_of=laws or None, is_burn_logged=is_tested, supply_flow=_supply_tried(asked.house)
+        asked.flue,
+        around,
+        states,
+        pressure_of=laws or None,
+        is_burn_logged=is_tested,
+        supply_flow=_supply_tried(asked.house),
     )
     deepest = next((case for case in states if case.state == answer.worst.state), None)
     draft = HearthDraft(
@@ -272,7 +277,9 @@ def _weathers(
 
 
 def _at_rest() -> HousePressure:
-    return HousePressure(state=STILL, pressure=default(0.0, 0.0, 0.0, "Pa", "nothing runs"), flows=(), method="baseline")
+    return HousePressure(
+        state=STILL, pressure=default(0.0, 0.0, 0.0, "Pa", "nothing runs"), flows=(), method="baseline"
+    )
 
 
 def _course_times(flue: Flue) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -20,7 +20,14 @@ POINTS = 5
 
 
 def hearth_case(
-    calibrated: Calibrated, zone: str, name: str, state: AirState, running: tuple[NamedFlow, ...], *, fire: str, most: float
+    calibrated: Calibrated,
+    zone: str,
+    name: str,
+    state: AirState,
+    running: tuple[NamedFlow, ...],
+    *,
+    fire: str,
+    most: float,
 ) -> tuple[HousePressure, PressureOf]:
     """Return a state of the house at a hearth, its fire still out, and the law of its pressure there.
 

@@ -12,13 +12,19 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from airtally.errors import Severity
 from airtally.house.template import new_survey_text
 from airtally.store.edits import HistoryLine, history
 from airtally.store.listing import add_job, jobs, set_aside_job, take_back_job
+from airtally.store.logs import logs_of
 from airtally.store.records import record_of
-from airtally.web.find import ROLE, ROLES, job_of, role_of
+from airtally.store.texts import TextError
+from airtally.web.find import ROLE, ROLES, OpenJob, job_of, role_of
 from airtally.web.pages.answers import when_kept
 from airtally.web.render import LEAVES, page
+from airtally.web.survey.keep import sheet_of
+from airtally.web.survey.view import located_problems
+from airtally.web.visit.sheet import visits_sheet
 
 CURRENCIES = ("USD", "CAD", "EUR", "GBP", "AUD", "NZD", "CHF", "SEK", "NOK", "DKK")
 SHORT_HISTORY = 8
@@ -96,7 +102,7 @@ def contents(request: Request) -> Response:
         problem["severity"] for problem in (kept.record.document["problems"] if kept is not None else ())
     )
     data = {
-        "leaves": LEAVES,
+        "leaves": [(leaf, _standing(request, job, leaf.path)) for leaf in LEAVES],
         "kept": kept,
         "kept_when": when_kept(kept, job.time_zone),
         "is_current": kept is not None and kept.is_current,
@@ -106,6 +112,28 @@ def contents(request: Request) -> Response:
         "fault": job.fault,
     }
     return page(request, "contents.html", title=job.name, job=job, data=data)
+
+
+def _standing(request: Request, job: OpenJob, path: str) -> str:
+    """Return where a page that is filled in by hand stands; nothing is said of the answers, which follow from it."""
+    store = request.app.state.store
+    if path == "visit":
+        try:
+            count = len(visits_sheet(store, job.id).ids)
+        except TextError:
+            return "its text cannot be read"
+        return f"{count} begun" if count else "none yet"
+    if path == "survey" and not job.fault:
+        sheet = sheet_of(store, job.id)
+        located, _ = located_problems(sheet)
+        is_lacking = any(problem.severity is Severity.FATAL for problem, _ in located)
+        return "something is needed first: see its doubts" if is_lacking else "enough to work with"
+    if path == "readings":
+        named = {str(one.get("file")) for one in job.survey.get("log", ())}
+        files = logs_of(store, job.id)
+        bare = sum(log.name not in named for log in files)
+        return f"{len(files)} {'file' if len(files) == 1 else 'files'}" + (f", {bare} without a place" if bare else "")
+    return ""
 
 
 def _edit_row(line: HistoryLine, zone: str) -> tuple[str, str, str, str]:

@@ -26,7 +26,7 @@ from airtally.store.logs import add_log, logs_of
 from airtally.store.models import LogFile
 from airtally.store.records import record_of
 from airtally.web.find import OpenJob, job_of, role_of
-from airtally.web.pages.answers import DRAWING_POLICY
+from airtally.web.pages.answers import DRAWING_POLICY, when_kept
 from airtally.web.render import page
 
 WIDE, NARROW = 1130.0, 358.0
@@ -44,13 +44,17 @@ def _readings(request: Request, job: OpenJob, *, trouble: str = "", status: int 
     store = request.app.state.store
     named = {str(one.get("file")) for one in job.survey.get("log", ())}
     kept = record_of(store, job.id)
+    files = [(log, log.name in named) for log in logs_of(store, job.id)]
     data = {
-        "files": [(log, log.name in named) for log in logs_of(store, job.id)],
+        "files": files,
+        "bare": sum(not is_named for _, is_named in files),
         "aside": logs_of(store, job.id, are_set_aside=True),
         "missing": sorted(named - {log.name for log in logs_of(store, job.id)}),
         "posts": secrets.token_hex(12),
         "trouble": trouble,
         "texts": request.app.state.texts.of(kept.record) if kept is not None else None,
+        "is_current": kept is not None and kept.is_current,
+        "kept_when": when_kept(kept, job.time_zone),
     }
     return page(request, "readings.html", title="Readings", job=job, here="readings", status=status, data=data)
 
