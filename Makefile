@@ -19,6 +19,7 @@ help:
 $(READY): pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	$(BIN)/python -m compileall -q src/airtally
 	touch $(READY)
 
 $(READY_DEV): $(READY) pyproject.toml

@@ -8,6 +8,7 @@ from time import perf_counter
 
 import numpy as np
 from tests.recovery.measure import Answer
+from tests.recovery.oracle import oracle_fit
 from tests.recovery.rich_events import Burst, EventCount, count_events, true_bursts
 from tests.recovery.rich_homes import RichHome
 
@@ -17,7 +18,7 @@ from airtally.house.dates import Phase
 from airtally.inference.events import Source
 from airtally.inference.fit import Fit, fit_house
 from airtally.inference.rates import phase_rates
-from airtally.proof.effects import Verdict, prove
+from airtally.proof.effects import Proof, Verdict, prove
 from airtally.record.of_fit import NOT_TOLD_APART, Shares, shares_of
 from airtally.scenario.baseline import baseline_of
 
@@ -41,11 +42,13 @@ FILTERS = {"start": "one-inch", "install": "four-inch"}
 class RichResult:
     """One rich home: answers beside the truth, hourly series, events, and the verdict on its works.
 
-    ``series_error`` is the root mean square of hourly errors of the room mean over its true mean [-];
+    ``oracle`` holds the answers of a fit that was told fan states and event times, nothing where none was made;
+    ``series_error`` the root mean square of hourly errors of the room mean over its true mean [-];
     ``rate`` the verdict on the loss rate with the fan on, at equal conditions.
     """
 
     answers: dict[str, Answer]
+    oracle: dict[str, Answer]
     series_error: float
     events: EventCount
     rate: Verdict
@@ -53,26 +56,30 @@ class RichResult:
     seconds: float
 
 
-def judge_rich(home: RichHome) -> RichResult:
+def judge_rich(home: RichHome, *, with_oracle: bool = False) -> RichResult:
     """Fit a home as a job does, without its pressures, and put the answers of its phase beside the truth."""
     begun = perf_counter()
     fit = fit_house(home.house, home.log, home.phases, home.fan, rng=np.random.default_rng(FIT_SEED))
     assert isinstance(fit, Fit), fit
-    baseline = baseline_of(fit)
-    shares = shares_of(fit, baseline)
-    proof = prove(fit, baseline, np.random.default_rng(FIT_SEED + 1))[0]
-    seconds = perf_counter() - begun
-    answers = _rates(home, fit) | _levels(home, fit, shares)
-    change = home.truth["effects"]["works"]["change_percent"]
-    answers["change"] = _answer(100.0 * proof.like_for_like.relative, change, "change", fit)
+    answers, proof = answers_of(home, fit)
     return RichResult(
         answers=answers,
+        oracle=answers_of(home, oracle_fit(home, seed=FIT_SEED))[0] if with_oracle else {},
         series_error=series_error(home, fit),
         events=_events(home, fit),
         rate=proof.rates[0].verdict,
         is_short_circuited=home.has_works and home.variety.recirculated is not None,
-        seconds=seconds,
+        seconds=perf_counter() - begun,
     )
+
+
+def answers_of(home: RichHome, fit: Fit) -> tuple[dict[str, Answer], Proof]:
+    """Return every quantity with an interval beside its truth, and the proof of the works."""
+    baseline = baseline_of(fit)
+    proof = prove(fit, baseline, np.random.default_rng(FIT_SEED + 1))[0]
+    change = home.truth["effects"]["works"]["change_percent"]
+    answers = _rates(home, fit) | _levels(home, fit, shares_of(fit, baseline))
+    return answers | {"change": _answer(100.0 * proof.like_for_like.relative, change, "change", fit)}, proof
 
 
 def _answer(draws: Floats, truth: float, key: str, fit: Fit) -> Answer:

@@ -18,7 +18,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from airtally.arrays import Floats, Integers
+from airtally.arrays import Floats
 from airtally.demo import ALL_QUIRKS, Quirk, household, kernel, plan, simulate, weather
 from airtally.demo.layouts import write_logs
 from airtally.demo.quirks import effective
@@ -28,7 +28,7 @@ from airtally.demo.truth import make_truth
 from airtally.house.dates import Phase, phases_of
 from airtally.house.parts import STILL_THERE, AirSide, House
 from airtally.house.survey import read_survey
-from airtally.jobs.clocks import heard_with_the_fan
+from airtally.jobs.clocks import Running, heard_with_the_fan
 from airtally.jobs.inputs import read_logs
 from airtally.readings.log import Log
 from airtally.readings.screen import screen_log
@@ -135,7 +135,8 @@ class RichHome:
     house: House
     log: Log
     phases: tuple[Phase, ...]
-    fan: tuple[Floats, Floats, Integers] | None
+    fan: Running | None
+    true_fan: Running
 
     @property
     def phase(self) -> Phase:
@@ -178,7 +179,17 @@ def simulate_rich_home(seed: int, *, has_works: bool = True) -> RichHome:
         log=log,
         phases=phases_of(house, float(known.min()), float(known.max())),
         fan=fan,
+        true_fan=_runs(world.time, actual.out[:, kernel.FAN]),
     )
+
+
+def _runs(time: Floats, fan: Floats) -> Running:
+    """Return begin and end [s, POSIX UTC] of every run of the fan in one state, and that state."""
+    state = np.concatenate([[0.0], fan, [0.0]])
+    edges = np.flatnonzero(np.diff(state))
+    bounds = np.append(time, time[-1] + 60.0)[edges]
+    level = state[edges + 1][:-1].astype(np.int64)
+    return bounds[:-1][level > 0], bounds[1:][level > 0], level[level > 0]
 
 
 def _world(seed: int, variety: Variety) -> simulate.World:

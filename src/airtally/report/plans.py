@@ -19,8 +19,8 @@ def _rule_text(rule: Mapping[str, Any]) -> str:
         parts.append(f"runs at least {words.amount(rule['minimum_run'])}")
     if "sampling_minutes" in rule:
         parts.append(f"looks at the air {words.amount(rule['sampling_minutes'])}")
-    text = "; ".join(parts)
-    return text + "." if text else ""
+    settings = [rule[key] for key in ("on_above", "off_below", "minimum_run", "sampling_minutes") if key in rule]
+    return f"{'; '.join(parts)}. Basis: {words.bases(settings)}." if parts else ""
 
 
 def fan_part(document: Mapping[str, Any]) -> Page | None:
