@@ -112,6 +112,7 @@ def _page(
         time_zone=str(stated.get("time_zone") or job.time_zone),
         stated=stated,
     )
+    begun = _begun(job, look, entry)
     data = {
         "log": shown.log,
         "look": look,
@@ -125,7 +126,7 @@ def _page(
         "sides": {side.value: words for side, words in SIDES.items()},
         "words": quantity_words,
         "columns": column_controls(look.columns, dict(stated.get("columns") or {})),
-        "typed": typed if typed is not None else _begun(job, look, entry),
+        "typed": {**typed, "since": typed.get("since") or begun["since"]} if typed is not None else begun,
         "trouble": trouble,
         "is_preview": bool(typed) and not trouble,
         "post": secrets.token_hex(16),
