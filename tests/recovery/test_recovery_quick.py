@@ -5,9 +5,11 @@ from __future__ import annotations
 import time
 from datetime import UTC, datetime
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.recovery import run
 from tests.recovery.measure import DESIGNS, QUANTITIES, Answer, Design, HomeResult, claimed, results, score_of
 from tests.recovery.rich import RichResult
 from tests.recovery.rich_events import Burst, EventCount, count_events, true_bursts
@@ -56,11 +58,12 @@ def test_a_working_cleaner_is_shown() -> None:
     assert sum(r.rate is Verdict.SHOWN for r in found(IN_DUCT)) >= 5
 
 
-def rich(answer: Answer, rate: Verdict) -> RichResult:
+def rich(answer: Answer, rate: Verdict, oracle: Answer | None = None) -> RichResult:
     names = {row.answer for row in ROWS}
     events = EventCount(true=10, seen=9, named=8, found=12, real=6)
     return RichResult(
         answers=dict.fromkeys(names, answer),
+        oracle={} if oracle is None else dict.fromkeys(names, oracle),
         series_error=0.2,
         events=events,
         rate=rate,
@@ -71,22 +74,44 @@ def rich(answer: Answer, rate: Verdict) -> RichResult:
 
 def test_the_rich_part_of_the_page_scores_counts_and_holds_against_the_bars() -> None:
     good = rich(Answer(truth=1.0, middle=1.05, low=0.9, high=1.2, is_open=False), Verdict.SHOWN)
-    poor = rich(Answer(truth=1.0, middle=1.5, low=1.2, high=1.8, is_open=True), Verdict.NOT_SHOWN)
-    done = {Loggers.IN_DUCT: [good, good], Loggers.ROOM_LOGGER: [poor]}
+    told = Answer(truth=1.0, middle=1.0, low=0.95, high=1.1, is_open=False)
+    poor = rich(Answer(truth=1.0, middle=1.5, low=1.2, high=1.8, is_open=True), Verdict.NOT_SHOWN, told)
+    fair = rich(Answer(truth=1.0, middle=1.1, low=0.9, high=1.2, is_open=False), Verdict.SHOWN)
+    done = {Loggers.IN_DUCT: [good, good, fair], Loggers.ROOM_LOGGER: [poor]}
     nothing = {Loggers.IN_DUCT: [poor], Loggers.ROOM_LOGGER: [good]}
     text = rich_part(done, nothing, datetime(2025, 1, 2, tzinfo=UTC))
-    assert "| in-duct only | loss, fan on | % | 5.0 | +5.0 | 2 of 2 | 15.0 | 30.0 | 0 % | 9 | yes |" in text
-    row = "| with room loggers | loss, fan on | % | 50.0 | +50.0 | 0 of 1 | 30.0 | 460.0 | 100 % | 9 "
-    assert row + "| **no** error, coverage, open |" in text
-    assert "| in-duct only | hourly room series | % of mean | 20.0 | | | | | | 30 | yes |" in text
-    assert "| with room loggers | hourly room series | % of mean | 20.0 | | | | | | 14 | **no** |" in text
-    assert "| in-duct only | recall | 90 % | 20 | 85 % | yes |" in text
-    assert "| in-duct only | precision | 50 % | 24 | 80 % | **no** |" in text
-    assert "| in-duct only | kind | 89 % | 18 | 80 % | yes |" in text
+    assert "| in-duct only | loss, fan on | % | 5.0 | +6.7 | 3 of 3 | 15.0 | 30.0 |  | 0 % | 9 | yes |" in text
+    row = "| with room loggers | loss, fan on | % | 50.0 | +50.0 | 0 of 1 | 30.0 | 460.0 | 30.67 | 100 % | 9 "
+    assert row + "| **no** error, coverage, open, oracle |" in text
+    assert "| in-duct only | hourly room series | % of mean | 20.0 | | | | | | | 30 | yes |" in text
+    assert "| with room loggers | hourly room series | % of mean | 20.0 | | | | | | | 14 | **no** |" in text
+    assert "| in-duct only | recall | 90 % | 30 | 85 % | yes |" in text
+    assert "| in-duct only | precision | 50 % | 36 | 80 % | **no** |" in text
+    assert "| in-duct only | kind | 89 % | 27 | 80 % | yes |" in text
     assert "| in-duct only | nothing done | shown or worse | 0 | 1 | 0.1 | yes |" in text
     assert "| with room loggers | nothing done | shown or worse | 1 | 1 | 0.1 | **no** |" in text
     assert "short-circuited" not in text  # no such home here
     assert "2025-01-02" in text
+
+
+def test_a_broken_run_goes_on_from_what_it_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    good = rich(Answer(truth=1.0, middle=1.0, low=0.9, high=1.2, is_open=False), Verdict.SHOWN)
+
+    def judged(home: int, *, with_oracle: bool) -> RichResult:
+        asked.append((home, with_oracle))
+        return good
+
+    monkeypatch.setattr(run, "simulate_rich_home", lambda seed, *, has_works: seed if has_works else -seed)
+    monkeypatch.setattr(run, "judge_rich", judged)
+    first = run.FIRST_RICH_SEED
+    run.run_rich(2, 1, tmp_path, has_works=True)
+    assert asked == [(first, True), (first + 1, False)]
+    found = run.run_rich(3, 1, tmp_path, has_works=True)
+    assert asked[2:] == [(first + 2, False)]
+    assert {loggers: len(homes) for loggers, homes in found.items()} == {Loggers.IN_DUCT: 2, Loggers.ROOM_LOGGER: 1}
+    run.run_rich(1, 0, tmp_path, has_works=False)
+    assert asked[3:] == [(-first, False)]
 
 
 def burst(start: float, end: float, rise: float, kind: Source = Source.COOKING) -> Burst:
@@ -99,8 +124,8 @@ def test_events_are_matched_by_time_and_named_by_the_longest_overlap() -> None:
         burst(15, 20, 4),  # meets the first, however small
         burst(245, 260, 30),  # after the second ended, and begins too late
         burst(412, 415, 11),  # a light event read a little too high
-        burst(590, 602, 20),
         burst(650, 700, 20, Source.SOLID_FUEL),
+        burst(590, 602, 20),
         burst(900, 910, 9),
     ]
     counted = count_events(true, found, 0.0, 1e6)
