@@ -10,7 +10,7 @@ READY_DEV := .venv/.installed-dev
 help:
 	@echo "make demo      set up, then run the whole job on the invented demo house"
 	@echo "make test      set up, Debian packages too, then pass all tests"
-	@echo "make bench     time the engine, the network and the readings; writes benchmarks/*.md"
+	@echo "make bench     time the engine, the network, the readings and the start; writes benchmarks/*.md"
 	@echo "make recovery  the long recovery runs; writes docs/recovery.md"
 	@echo "make look      draw every paper and picture to look-out/"
 	@echo "make check     lint, types, import contract, fast tests"
@@ -40,6 +40,7 @@ bench: $(READY_DEV)
 	$(BIN)/python -m benchmarks.engine
 	$(BIN)/python -m benchmarks.network
 	$(BIN)/python -m benchmarks.readings
+	$(BIN)/python -m benchmarks.start
 
 recovery: $(READY_DEV)
 	$(BIN)/python -m tests.recovery.run

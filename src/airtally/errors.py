@@ -65,6 +65,8 @@ def require_positive(**values: object) -> None:
     import numpy as np  # imported late so that this file stays free for the command line's help
 
     for name, value in values.items():
+        if isinstance(value, float) and value > 0.0:
+            continue  # single numbers are most of what comes here, and an array of one costs ten times as much
         array = np.asarray(value, dtype=float)
         if np.any(array <= 0.0):
             raise InputError(f"{name} must be above zero; the lowest given is {np.nanmin(array):g}")

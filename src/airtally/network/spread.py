@@ -37,10 +37,12 @@ def spread(
     """
     value = float(formula(*(one.value for one in inputs)))
     down, up = (method_share * value) ** 2, (method_share * value) ** 2
-    for index in range(len(inputs)):
-        ends = [_moved(formula, inputs, index, end) - value for end in (inputs[index].low, inputs[index].high)]
-        down += min(*ends, 0.0) ** 2
-        up += max(*ends, 0.0) ** 2
+    for index, one in enumerate(inputs):
+        ends = [_moved(formula, inputs, index, end) - value for end in (one.low, one.high) if end != one.value]
+        if not ends:
+            continue
+        down += min(0.0, *ends) ** 2
+        up += max(0.0, *ends) ** 2
     low = value - sqrt(down)
     high = value + sqrt(up)
     return Estimate(

@@ -158,12 +158,15 @@ def loop_numbers(hookup: Hookup) -> LoopNumbers:
     )
     head = float(velocity_pressure(1.0 / round_duct_area(loop.diameter), density))
 
+    @cache
+    def squeezing(compression: float) -> float:
+        return float(flex_compression_factor(min(max(compression, 0.0), 1.0), loop.diameter))
+
     def loss(flow: float, rigid: float, flexible: float, squeezed: float, fittings: float, share: float) -> float:
         size = abs(flow)
         straight = share * max(rigid, 0.0) * per_metre[0].at(size)
         if flexible > 0.0:
-            factor = float(flex_compression_factor(min(max(squeezed, 0.0), 1.0), loop.diameter))
-            straight += share * flexible * factor * per_metre[1].at(size)
+            straight += share * flexible * squeezing(squeezed) * per_metre[1].at(size)
         taken = straight + fittings * head * size * size
         return taken if flow > 0.0 else -taken
 
