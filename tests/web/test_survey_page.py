@@ -22,6 +22,7 @@ from airtally.store.listing import add_job
 from airtally.store.texts import Change
 from airtally.web.app import make_app
 from airtally.web.survey.places import GROUPS, Whereabouts, new_id
+from airtally.web.survey.plain import plain
 
 SURVEY = """\
 # measured by hand
@@ -446,3 +447,19 @@ def test_what_cannot_be_read_is_refused_with_what_to_write(page: Page, name: str
     assert told.status_code == 422
     assert len(told.json()["note"]) > len(sent)
     assert page.revision() == before
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("neither volume nor floor_area is given", "neither volume nor floor area is given"),
+        ("no [[zone]] with is_occupied = true could be read", "no space with occupied: yes could be read"),
+        ("Whether people live in it; left out: true for rooms, else false.",
+         "Whether people live in it; left open: yes for rooms, else no."),
+        ('column "floor_area" holds', 'column "floor_area" holds'),
+        ("Keys: flow, pressure_drop.", "Keys: flow, pressure_drop."),
+        ("[air_handler] is missing; see [foo]", "Air handler is missing; see [foo]"),
+    ],
+)  # fmt: skip
+def test_words_of_the_file_are_words_of_the_form(text: str, said: str) -> None:
+    assert plain(text) == said

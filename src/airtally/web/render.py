@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse
 import airtally
 from airtally.web.find import OpenJob
 from airtally.web.safety_line import safety_line
+from airtally.web.survey.plain import plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,7 @@ def _templates() -> Environment:
     made = Environment(
         loader=PackageLoader("airtally.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
+    made.filters["plain"] = plain
     made.globals |= {"asset": asset_address, "url": job_address, "version": airtally.__version__, "pages": LEAVES}
     return made
 

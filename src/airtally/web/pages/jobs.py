@@ -130,7 +130,7 @@ def _standing(request: Request, job: OpenJob, path: str) -> str:
         return "something is needed first: see its doubts" if is_lacking else "enough to work with"
     if path == "readings":
         named = {str(one.get("file")) for one in job.survey.get("log", ())}
-        files = logs_of(store, job.id)
+        files = [log for log in logs_of(store, job.id) if log.name.startswith("logs/")]
         bare = sum(log.name not in named for log in files)
         return f"{len(files)} {'file' if len(files) == 1 else 'files'}" + (f", {bare} without a place" if bare else "")
     return ""

@@ -44,7 +44,8 @@ def _readings(request: Request, job: OpenJob, *, trouble: str = "", status: int 
     store = request.app.state.store
     named = {str(one.get("file")) for one in job.survey.get("log", ())}
     kept = record_of(store, job.id)
-    files = [(log, log.name in named) for log in logs_of(store, job.id)]
+    # What an imported folder holds beside its logs, such as a note, has no place.
+    files = [(log, log.name in named or not log.name.startswith("logs/")) for log in logs_of(store, job.id)]
     data = {
         "files": files,
         "bare": sum(not is_named for _, is_named in files),

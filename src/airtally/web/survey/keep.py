@@ -28,6 +28,7 @@ from airtally.web.survey.controls import (
     said_of,
 )
 from airtally.web.survey.places import SECTION, Whereabouts, entries_of, fields_shown, path_of, placed_at
+from airtally.web.survey.plain import plain
 from airtally.web.survey.values import doubt_of, value_of
 
 PART = "survey"
@@ -178,7 +179,7 @@ def notes_at(sheet: Sheet, path: Path | None) -> list[str]:
 
 def note_of(problem: Problem) -> str:
     """Return a problem as it stands beside its field."""
-    return _sentence(f"{problem.found}; wanted: {problem.wanted}. {problem.remedy}")
+    return plain(_sentence(f"{problem.found}; wanted: {problem.wanted}. {problem.remedy}"))
 
 
 def _both(

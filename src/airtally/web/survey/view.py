@@ -143,7 +143,7 @@ def standing_of_page(group: Group, sheet: Sheet, located: Sequence[Located]) -> 
     for section in map(SECTION.__getitem__, group.sections):
         for placed in entries_of(sheet.survey, section):
             entries += placed.is_there and section.is_repeated
-            if not placed.is_there and not any(field.is_required for field in section.fields):
+            if not placed.is_there:  # what a house has not got needs nothing
                 continue
             for field in fields_shown(placed):
                 is_said = field.key in placed.table
