@@ -11,11 +11,15 @@ import pytest
 from starlette.testclient import TestClient
 
 from airtally.house.template import new_survey_text
+from airtally.jobs.screened import COLUMNS, screen_stored, screened_key, screened_of
+from airtally.jobs.stored import stored_inputs
+from airtally.jobs.worker import do
 from airtally.store.edits import edit, text_of
 from airtally.store.engine import Store, open_store
 from airtally.store.listing import add_job
 from airtally.store.logs import log_bytes, logs_of
 from airtally.store.texts import Change
+from airtally.store.works import cancel, claim, work_of, works_of
 from airtally.web.app import make_app
 
 TABLE = "time;PM2.5 ug/m3;dust\n" + "".join(
@@ -44,6 +48,15 @@ def drop(pages: TestClient, job: UUID, name: str, content: bytes, post: str = "p
     answer = pages.post(f"/job/{job}/readings", data={"posts": post}, files=[("files", (name, content))])
     assert answer.status_code == 200
     return answer.url.path
+
+
+def read_by_the_worker(store: Store) -> None:
+    """Do what the page asked for, as the worker beside the server does."""
+    work = claim(store, "w")
+    assert work is not None
+    assert work.kind == "readings"
+    do(store, work, "w")
+    assert work_of(store, work.id).state == "done"
 
 
 def test_a_file_is_kept_as_it_came_and_what_was_recognised_is_shown(pages: TestClient, store: Store, job: UUID) -> None:
@@ -99,6 +112,8 @@ def test_a_moved_instrument_has_two_places_in_one_file_and_each_is_changed_by_it
     pages.post(address, data=there | {"post": "b"})
     logs = tomllib.loads(text_of(store, job, "survey")[0])["log"]
     assert [one["placement"] for one in logs] == ["m-main", "m-outdoor"]
+    pages.get(f"/job/{job}/readings/streams")
+    read_by_the_worker(store)
     seen = pages.get(f"/job/{job}/readings/streams").text
     assert re.search(r"m-main/pm25</th><td>181</td><td>181</td>", seen)
     assert re.search(r"m-outdoor/pm25</th><td>539</td><td>539</td>", seen)
@@ -169,7 +184,7 @@ def test_what_is_lacking_is_said_and_what_was_typed_stays(
     assert text_of(store, job, "survey") == before
 
 
-def test_the_streams_page_counts_what_the_drawing_shows(pages: TestClient, job: UUID) -> None:
+def test_the_streams_page_counts_what_the_drawing_shows(pages: TestClient, store: Store, job: UUID) -> None:
     address = drop(pages, job, "shelf.csv", TABLE.encode())
     typed = {
         "new_instrument": "m",
@@ -180,7 +195,16 @@ def test_the_streams_page_counts_what_the_drawing_shows(pages: TestClient, job: 
         "do": "keep",
     }
     pages.post(address, data=typed)
-    text = pages.get(f"/job/{job}/readings/streams").text
+    waits = pages.get(f"/job/{job}/readings/streams")
+    assert "It waits for its turn" in waits.text
+    assert waits.headers["refresh"]
+    assert pages.get(f"/job/{job}/readings/streams-wide.svg").status_code == 404
+    pages.get(f"/job/{job}/readings/streams")  # asks for no second work
+    read_by_the_worker(store)
+    assert claim(store, "w") is None
+    shown = pages.get(f"/job/{job}/readings/streams")
+    assert "refresh" not in shown.headers
+    text = shown.text
     assert "m-main/pm25" in text
     assert "720 readings = 720 kept + 0 set aside" in text
     assert "5 to 16.9 µg/m³" in text
@@ -189,6 +213,43 @@ def test_the_streams_page_counts_what_the_drawing_shows(pages: TestClient, job: 
     drawing = pages.get(f"/job/{job}/readings/streams-narrow.svg")
     assert drawing.headers["content-type"] == "image/svg+xml"
     assert "m-main, pm25" in drawing.text
+
+
+def test_a_file_that_comes_later_is_read_anew_and_a_stopped_work_says_so(
+    pages: TestClient, store: Store, job: UUID
+) -> None:
+    address = f"/job/{job}/readings/streams"
+    assert "Nothing was read yet" in pages.get(address).text
+    drop(pages, job, "shelf.csv", TABLE.encode())
+    pages.get(address)
+    read_by_the_worker(store)
+    assert "It waits" not in pages.get(address).text
+    drop(pages, job, "hall.csv", TABLE.encode(), "q")
+    assert "It waits for its turn" in pages.get(address).text
+    cancel(store, works_of(store, job)[0].id)
+    stopped = pages.get(address)
+    assert "It was cancelled" in stopped.text
+    assert "refresh" not in stopped.headers
+    pages.post(f"/job/{job}/works", data={"kind": "readings"})
+    read_by_the_worker(store)
+    assert "It waits" not in pages.get(address).text
+
+
+def test_what_is_kept_of_the_readings_is_what_was_read(pages: TestClient, store: Store, job: UUID) -> None:
+    address = drop(pages, job, "shelf.csv", TABLE.encode())
+    typed = {"new_instrument": "m", "air_side": "room", "zone": "main", "since": "2026-01-01", "post": "y"}
+    pages.post(address, data=typed | {"do": "keep"})
+    screen_stored(store, job, lambda _: None)
+    kept = screened_of(store, job, screened_key(store, job))
+    assert kept is not None
+    log = stored_inputs(store, job, lambda _: None).log
+    assert log.time.size == 720
+    assert kept.log.streams == log.streams
+    for name in COLUMNS:
+        column, read = getattr(kept.log, name), getattr(log, name)
+        assert column.dtype == read.dtype
+        assert column.tobytes() == read.tobytes()
+    assert screened_of(store, job, "of other inputs") is None
 
 
 def test_a_file_set_aside_is_kept_and_can_be_taken_back(pages: TestClient, store: Store, job: UUID) -> None:

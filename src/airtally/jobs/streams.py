@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from airtally.jobs.inputs import JobInputs
+from airtally.jobs.screened import Screened
 from airtally.quantities import UNITS
-from airtally.readings.log import Flag, Stream
+from airtally.readings.log import Flag, Log, Stream
 from airtally.readings.thin import thinned
 from airtally.record import seconds
 from airtally.report.streams import StreamSheet, StreamView
 
 
 def stream_sheet(
-    inputs: JobInputs,
+    read: Screened,
     events: Sequence[Mapping[str, Any]],
     *,
     begin: float | None,
@@ -24,15 +24,15 @@ def stream_sheet(
     stretches: int,
 ) -> StreamSheet | None:
     """Return the streams of a window; of all time where it has no begin or end. None where nothing was read."""
-    log = inputs.log
+    log = read.log
     known = log.time[np.isfinite(log.time)]
     if not known.size:
         return None
     first, last = float(known.min()), float(known.max()) + 1.0
     begin, end = _window(first, last, begin, end)
     fan = None
-    if inputs.fan is not None:
-        starts, ends, level = inputs.fan
+    if read.fan is not None:
+        starts, ends, level = read.fan
         inside = np.flatnonzero((starts < end) & (ends > begin))
         fan = tuple((float(starts[i]), float(ends[i]), int(level[i])) for i in inside)
     told = ((seconds(one["start"]), str(one["kind"]), str(one["found_in"])) for one in events)
@@ -41,7 +41,7 @@ def stream_sheet(
         end=end,
         first=first,
         last=last,
-        streams=tuple(_view(inputs, stream, begin, end, stretches) for stream in log.streams),
+        streams=tuple(_view(log, stream, begin, end, stretches) for stream in log.streams),
         fan=fan,
         events=tuple(one for one in told if begin <= one[0] < end),
     )
@@ -54,8 +54,8 @@ def _window(first: float, last: float, begin: float | None, end: float | None) -
     return begin, max(end, begin + 600.0)
 
 
-def _view(inputs: JobInputs, stream: Stream, begin: float, end: float, stretches: int) -> StreamView:
-    log, unit = inputs.log, UNITS[stream.quantity]
+def _view(log: Log, stream: Stream, begin: float, end: float, stretches: int) -> StreamView:
+    unit = UNITS[stream.quantity]
     rows = log.rows(stream)
     rows = rows[np.isfinite(log.time[rows]) & np.isfinite(log.value[rows])]
     time, flag = log.time[rows], log.flag[rows]

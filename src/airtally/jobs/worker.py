@@ -11,10 +11,13 @@ import sys
 import tempfile
 import threading
 import uuid
+from collections.abc import Callable
 from pathlib import Path
 
 from airtally.errors import AirtallyError
+from airtally.jobs.inputs import Progress
 from airtally.jobs.run import run_job
+from airtally.jobs.screened import screen_stored
 from airtally.store.engine import Store, open_store
 from airtally.store.folder import export_folder
 from airtally.store.models import Work
@@ -57,17 +60,7 @@ def do(store: Store, work: Work, worker: str) -> None:
             raise _Stopped
 
     try:
-        with tempfile.TemporaryDirectory(prefix="airtally-") as scratch:
-            folder = Path(scratch) / "job"
-            progress("taking the job's files out of the store")
-            export_folder(store, work.job_id, folder)
-            result = run_job(folder, seed=work.seed, progress=progress, kept=KeptReadings(store))
-        if isinstance(result, tuple):
-            failure = "; ".join(problem.sentence() for problem in result if problem.severity.value == "fatal")
-        else:
-            progress("keeping the record")
-            keep_record(store, work.job_id, result)
-            failure = ""
+        failure = KINDS[work.kind](store, work, progress)
     except _Stopped:
         failure = ""
     except AirtallyError as error:
@@ -78,6 +71,30 @@ def do(store: Store, work: Work, worker: str) -> None:
         done.set()
         pulse.join()
     finish(store, work.id, worker, failure)
+
+
+def _whole(store: Store, work: Work, progress: Progress) -> str:
+    """Run the whole job and keep its record; return why it could not be done, empty if it could."""
+    with tempfile.TemporaryDirectory(prefix="airtally-") as scratch:
+        folder = Path(scratch) / "job"
+        progress("taking the job's files out of the store")
+        export_folder(store, work.job_id, folder)
+        result = run_job(folder, seed=work.seed, progress=progress, kept=KeptReadings(store))
+    if isinstance(result, tuple):
+        return "; ".join(problem.sentence() for problem in result if problem.severity.value == "fatal")
+    progress("keeping the record")
+    keep_record(store, work.job_id, result)
+    return ""
+
+
+def _readings(store: Store, work: Work, progress: Progress) -> str:
+    """Read and screen the job's logs."""
+    screen_stored(store, work.job_id, progress)
+    return ""
+
+
+KINDS: dict[str, Callable[[Store, Work, Progress], str]] = {"whole": _whole, "readings": _readings}
+"""What is done for each kind of work that pages ask for."""
 
 
 def _pulse(store: Store, work: uuid.UUID, worker: str, done: threading.Event) -> None:

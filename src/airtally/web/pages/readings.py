@@ -18,6 +18,7 @@ from starlette.routing import Route
 
 from airtally.clock import local_text
 from airtally.errors import AirtallyError
+from airtally.jobs.screened import Screened
 from airtally.jobs.streams import stream_sheet
 from airtally.report.hookup_svg import font_faces
 from airtally.report.streams import StreamSheet, event_marks, reasons_text, streams_drawing
@@ -25,8 +26,10 @@ from airtally.report.words import unit_word
 from airtally.store.logs import add_log, logs_of
 from airtally.store.models import LogFile
 from airtally.store.records import record_of
+from airtally.store.works import OPEN, ask, works_of
 from airtally.web.find import OpenJob, job_of, role_of
 from airtally.web.pages.answers import DRAWING_POLICY, when_kept
+from airtally.web.pages.works import SEED, STATES
 from airtally.web.render import page
 
 WIDE, NARROW = 1130.0, 358.0
@@ -98,8 +101,11 @@ def said_address(job: OpenJob, said: str) -> str:
 def streams(request: Request) -> Response:
     """Show all streams of a window, with the counts behind the drawing and the ways to move the window."""
     job = job_of(request)
-    sheet = _sheet(request, job, WIDE)
-    data: dict[str, Any] = {"sheet": sheet}
+    read = request.app.state.read_jobs.of(job.id)
+    if read is None and logs_of(request.app.state.store, job.id):
+        return _being_read(request, job)
+    sheet = _sheet(request, job, read, WIDE) if read is not None else None
+    data: dict[str, Any] = {"sheet": sheet, "work": None}
     if sheet is not None:
         data |= {
             "moves": _moves(sheet),
@@ -117,11 +123,27 @@ def streams(request: Request) -> Response:
     return page(request, "streams.html", title="All streams", job=job, here="readings", data=data)
 
 
+def _being_read(request: Request, job: OpenJob) -> Response:
+    """Ask the worker to read the files, and say how far it is; the page asks again by itself until they are read."""
+    store = request.app.state.store
+    mine = (one for one in works_of(store, job.id) if one.kind == "readings" and one.revision == job.revision)
+    work = next(mine, None)
+    if work is None or work.state == "done":  # done before a file came or went
+        work = ask(store, job.id, "readings", SEED)
+    is_open = work.state in OPEN
+    data = {"sheet": None, "work": work, "is_open": is_open, "state": STATES[work.state]}
+    answer = page(request, "streams.html", title="All streams", job=job, here="readings", data=data)
+    if is_open:
+        answer.headers["refresh"] = "2"
+    return answer
+
+
 def streams_sheet(request: Request) -> Response:
     """Return the drawing of a window, wide or for a phone."""
     job = job_of(request)
     width = NARROW if request.path_params["size"] == "narrow" else WIDE
-    sheet = _sheet(request, job, width)
+    read = request.app.state.read_jobs.of(job.id)
+    sheet = _sheet(request, job, read, width) if read is not None else None
     if sheet is None:
         raise HTTPException(404)
     svg = streams_drawing(sheet, zone=job.time_zone, width=width, sentence=_sentence(sheet, job.time_zone))
@@ -130,13 +152,12 @@ def streams_sheet(request: Request) -> Response:
     return Response(f"{head}{font_faces()}{mark}{rest}", media_type="image/svg+xml", headers=headers)
 
 
-def _sheet(request: Request, job: OpenJob, width: float) -> StreamSheet | None:
+def _sheet(request: Request, job: OpenJob, read: Screened, width: float) -> StreamSheet | None:
     kept = record_of(request.app.state.store, job.id)
     events = kept.record.document.get("events", []) if kept is not None else []
-    inputs = request.app.state.read_jobs.of(job.id, job.revision)
     asked = request.query_params
     begin, end = (_moment(asked.get(key, ""), job.time_zone) for key in ("begin", "end"))
-    return stream_sheet(inputs, events, begin=begin, end=end, stretches=STRETCHES[width])
+    return stream_sheet(read, events, begin=begin, end=end, stretches=STRETCHES[width])
 
 
 def _moment(text: str, zone: str) -> float | None:

@@ -16,7 +16,7 @@ from airtally.store.works import OPEN, ask, cancel, work_of
 from airtally.web.find import job_of
 from airtally.web.render import page
 
-KINDS = {"whole": "Working out the whole job"}
+KINDS = {"whole": "Working out the whole job", "readings": "Reading the loggers' files"}
 STATES = {
     "waiting": "It waits for its turn.",
     "running": "It is at work.",
