@@ -84,6 +84,38 @@ def test_a_connection_cut_in_the_middle_of_a_form_loses_and_doubles_nothing(walk
     assert walk.values("co_ambient") == wanted
 
 
+def test_what_needs_the_server_says_so_and_the_form_stays_open(walk: Walk) -> None:
+    page = walk.open("/test-in/co")
+    page.context.set_offline(True)
+    fill(page, "4", "|living|")
+    wait_for(page, "1 change waits")
+    page.locator(".step-ends a", has_text="Next").click()
+    wait_for(page, "No connection: that needs it")
+    assert page.url.endswith("/test-in/co")
+    assert number_of(page, "|living|").input_value() == "4"
+    page.context.set_offline(False)
+    page.locator(".step-ends a", has_text="Next").click()
+    page.wait_for_url(lambda url: not url.endswith("/test-in/co"))
+    wait_for_all(page)
+    assert walk.values("co_ambient") == {"living": ["4 ppm"]}
+
+
+def test_a_laptop_without_any_network_still_reaches_its_own_server(walk: Walk) -> None:
+    page = walk.open("")
+    page.context.add_init_script("Object.defineProperty(navigator, 'onLine', { get: () => false })")
+    page.goto(walk.url + "/test-in/co")
+    fill(page, "4", "|living|")
+    wait_for(page, "Saved")
+    assert walk.values("co_ambient") == {"living": ["4 ppm"]}
+    page.locator(".step-ends a", has_text="Next").click()
+    page.wait_for_url(lambda url: not url.endswith("/test-in/co"))
+    page.goto(walk.url)
+    page.locator("label", has_text="re-test").click()
+    page.get_by_role("button", name="Begin").click()
+    page.wait_for_url("**/gates")
+    assert len(walk.home.visits()) == 3
+
+
 def test_an_answer_that_is_lost_on_its_way_back_makes_no_second_reading(walk: Walk) -> None:
     page = walk.open("/test-in/co")
     lost = []

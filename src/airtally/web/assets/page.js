@@ -40,11 +40,14 @@
     return params;
   }
 
-  let isSending = false;
+  let isSending = false, isLost = false;
+  // Asked, not believed: a laptop without any network calls itself offline and still reaches its own server.
+  const isReached = () => fetch("/assets/mark.svg", { method: "HEAD", cache: "no-store" }).then(() => true, () => false);
+  const mayBeCut = () => isLost || !navigator.onLine;
+  const needsServer = () => say("No connection: that needs it. This page stays open; what you type in it is kept on this device.");
   async function send() {
     if (isSending) return;
-    const isCutOff = () => say(`No connection: ${changes(waiting().length)} on this device and will be sent when it is back.`);
-    if (!navigator.onLine) { isCutOff(); return; }
+    const isCutOff = () => { isLost = true; say(`No connection: ${changes(waiting().length)} on this device and will be sent when it is back.`); };
     isSending = true;
     try {
       for (let list = waiting(); list.length; list = waiting()) {
@@ -57,6 +60,7 @@
           isCutOff();
           return;
         }
+        isLost = false;
         const isTold = (answer.headers.get("content-type") || "").includes("json");
         if (answer.status >= 500 || !isTold) {
           const why = answer.redirected ? "This device must be paired again" : "The server could not keep a change";
@@ -191,10 +195,24 @@
       event.preventDefault();
       Promise.resolve(keeping).then(send).then(() => { if (!waiting().length) say(`All of this page is saved, ${clock()}.`); });
     } else if (form.dataset.isSent) event.preventDefault();
-    else {
+    else if (mayBeCut() && !form.dataset.isReached) {
+      event.preventDefault();
+      isReached().then((is) => {
+        if (!is) { needsServer(); return; }
+        form.dataset.isReached = "yes";
+        form.requestSubmit(event.submitter);
+      });
+    } else {
       form.dataset.isSent = "yes";
-      setTimeout(() => { delete form.dataset.isSent; }, 4000);
+      setTimeout(() => { delete form.dataset.isSent; delete form.dataset.isReached; }, 4000);
     }
+  });
+  // A page that cannot be reached is not opened: the form that stands here would be gone until the connection is back.
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("a[href]");
+    if (!link || link.getAttribute("href").startsWith("#") || !mayBeCut() || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    isReached().then((is) => is ? location.assign(link.href) : needsServer());
   });
   window.addEventListener("online", send);
   setInterval(() => { if (waiting().length) send(); }, 5000);
