@@ -87,7 +87,7 @@ def test_a_stream_without_readings_in_the_window_says_so() -> None:
 
 def test_axis_ends_carry_the_unit_and_hold_every_value() -> None:
     words = texts(drawn(sheet(view())))
-    assert "shelf, pm25, µg/m³" in words
+    assert "shelf, PM2.5, µg/m³" in words
     assert {"0", "12"} <= set(words)  # 0 to 11, at round ends
 
 

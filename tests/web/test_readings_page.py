@@ -115,8 +115,8 @@ def test_a_moved_instrument_has_two_places_in_one_file_and_each_is_changed_by_it
     pages.get(f"/job/{job}/readings/streams")
     read_by_the_worker(store)
     seen = pages.get(f"/job/{job}/readings/streams").text
-    assert re.search(r"m-main/pm25</th><td>181</td><td>181</td>", seen)
-    assert re.search(r"m-outdoor/pm25</th><td>539</td><td>539</td>", seen)
+    assert re.search(r"m-main, PM2.5</th><td>181</td><td>181</td>", seen)
+    assert re.search(r"m-outdoor, PM2.5</th><td>539</td><td>539</td>", seen)
     pages.post(address, data={"place": "1", "placement": "m-outdoor", "stamps": "start", "do": "keep", "post": "c"})
     logs = tomllib.loads(text_of(store, job, "survey")[0])["log"]
     assert [one.get("stamps") for one in logs] == [None, "start"]
@@ -205,14 +205,14 @@ def test_the_streams_page_counts_what_the_drawing_shows(pages: TestClient, store
     shown = pages.get(f"/job/{job}/readings/streams")
     assert "refresh" not in shown.headers
     text = shown.text
-    assert "m-main/pm25" in text
+    assert "m-main, PM2.5" in text
     assert "720 readings = 720 kept + 0 set aside" in text
     assert "5 to 16.9 µg/m³" in text
     part = pages.get(f"/job/{job}/readings/streams?begin=2026-01-05T03:00&end=2026-01-05T05:00").text
     assert "120 readings = 120 kept" in part
     drawing = pages.get(f"/job/{job}/readings/streams-narrow.svg")
     assert drawing.headers["content-type"] == "image/svg+xml"
-    assert "m-main, pm25" in drawing.text
+    assert "m-main, PM2.5" in drawing.text
 
 
 def test_a_file_that_comes_later_is_read_anew_and_a_stopped_work_says_so(

@@ -185,7 +185,7 @@ def _streams(document: Mapping[str, Any]) -> list[list[str]]:
         [
             stream.get("name") or stream["id"],
             stream.get("air_side", ""),
-            stream["quantity"],
+            words.quantity_word(stream["quantity"]),
             f"{stream['read']:,}",
             f"{stream['kept']:,}",
             f"{stream['set_aside']:,}",

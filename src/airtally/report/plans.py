@@ -165,7 +165,10 @@ def _basis_text(row: Mapping[str, Any]) -> str:
 
 def _pressure_row(name: str, pressure: Mapping[str, Any], entry: Mapping[str, Any]) -> list[str]:
     limit = words.limit_text(entry["limit"]) if "limit" in entry else ""
-    return [name, words.amount(pressure), pressure["basis"], entry.get("outcome", ""), limit]
+    outcome = entry.get("outcome", "")
+    if outcome == "cannot tell" and not limit:
+        outcome = "limits: see safety"  # the record holds no limit against it here, and a bare doubt says nothing
+    return [name, words.amount(pressure), pressure["basis"], outcome, limit]
 
 
 def _visit_cell(cell: Any) -> str:

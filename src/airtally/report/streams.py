@@ -16,7 +16,7 @@ import numpy as np
 from airtally.arrays import Booleans, Floats
 from airtally.report.drawing import HAIR, INK, INK_2
 from airtally.report.hookup_svg import filled, mark, path, sheet, text_width, words_at
-from airtally.report.words import unit_word
+from airtally.report.words import quantity_word, unit_word
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +182,7 @@ def _strip(axis: Axis, stream: StreamView, top: float) -> list[str]:
     """Return one stream: name and unit, axis from zero where zero belongs, kept line, dotted line, hatched gaps."""
     above = top + HEAD
     place, _, quantity = stream.name.partition("/")
-    name = f"{place}, {quantity.replace('_', ' ')}, {unit_word(stream.unit)}".removesuffix(", -")
+    name = f"{place}, {quantity_word(quantity)}, {unit_word(stream.unit)}".removesuffix(", -")
     if not stream.read:
         return [words_at(MARGIN, top + 15.0, f"{name}: nothing was read here", size=13.0, fill=INK_2)]
     strokes = [words_at(MARGIN, top + 15.0, name, size=13.5, weight=600)]

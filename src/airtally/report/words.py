@@ -279,6 +279,14 @@ def _plain_decimals(value: float) -> int:
     return len(text.partition(".")[2])
 
 
+_QUANTITIES = {"pm1": "PM1", "pm25": "PM2.5", "pm10": "PM10", "co2": "CO2", "co": "CO", "no2": "NO2", "voc": "VOC"}
+
+
+def quantity_word(quantity: str) -> str:
+    """Return what a stream measures as it is printed: ``PM2.5``, ``relative humidity``."""
+    return _QUANTITIES.get(quantity, quantity.replace("_", " "))
+
+
 def counts_text(counts: Mapping[str, int]) -> str:
     """Return ``1,000 read = 990 kept + 10 set aside``."""
     return f"{counts['read']:,} read = {counts['kept']:,} kept + {counts['set_aside']:,} set aside"

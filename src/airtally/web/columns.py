@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from airtally.quantities import Quantity
 from airtally.readings.seen import UNITS_OFFERED, ColumnSeen
+from airtally.report.words import quantity_word
 
 ROLES = {"ignore": "leave it out", "time": "time", "date": "day, without the time of day", "device": "which instrument"}
 """What a column may be besides readings."""
-_SHORT = {"pm1": "PM1", "pm25": "PM2.5", "pm10": "PM10", "co2": "CO2", "co": "CO", "no2": "NO2", "voc": "VOC"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def stated_columns(posted: Mapping[str, str]) -> dict[str, str]:
 def quantity_words(statement: str) -> str:
     """Return a quantity with its unit in words: ``pm25 ug/m3`` is ``PM2.5, ug/m3``."""
     first, _, unit = statement.partition(" ")
-    name = _SHORT.get(first, first.replace("_", " "))
+    name = quantity_word(first)
     return f"{name}, {unit}" if unit else name
 
 

@@ -22,7 +22,7 @@ from airtally.jobs.screened import Screened
 from airtally.jobs.streams import stream_sheet
 from airtally.report.hookup_svg import font_faces
 from airtally.report.streams import StreamSheet, event_marks, reasons_text, streams_drawing
-from airtally.report.words import unit_word
+from airtally.report.words import quantity_word, unit_word
 from airtally.store.logs import add_log, logs_of
 from airtally.store.models import LogFile
 from airtally.store.records import record_of
@@ -113,7 +113,13 @@ def streams(request: Request) -> Response:
             "sentence": _sentence(sheet, job.time_zone),
             "query": _query(sheet.begin, sheet.end),
             "rows": [
-                (one.name, f"{one.read:,}", f"{one.kept:,}", reasons_text(one.reasons) or "none", _span(one))
+                (
+                    _stream_words(one.name),
+                    f"{one.read:,}",
+                    f"{one.kept:,}",
+                    reasons_text(one.reasons) or "none",
+                    _span(one),
+                )
                 for one in sheet.streams
             ],
             "marks": event_marks(sheet),
@@ -121,6 +127,11 @@ def streams(request: Request) -> Response:
             "end_text": local_text(sheet.end, job.time_zone),
         }
     return page(request, "streams.html", title="All streams", job=job, here="readings", data=data)
+
+
+def _stream_words(name: str) -> str:
+    place, _, quantity = name.partition("/")
+    return f"{place}, {quantity_word(quantity)}"
 
 
 def _being_read(request: Request, job: OpenJob) -> Response:
