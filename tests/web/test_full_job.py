@@ -28,6 +28,7 @@ from airtally.web.visit.steps import STEPS
 
 from .conftest import SIZES, violations
 from .test_survey_photos import camera_photo
+from .visit_jobs import TEST_IN, TEST_OUT
 
 SEED = 11
 TABLE = "time,PM2.5 ug/m3\n" + "".join(f"2026-01-05 {h:02d}:{m:02d},{5 + h}\n" for h in range(24) for m in range(60))
@@ -49,6 +50,7 @@ class FullJob:
 def full_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FullJob]:
     folder = tmp_path_factory.mktemp("full")
     write_demo(folder / "job", seed=SEED, weeks=1)
+    (folder / "job" / "visits.toml").write_text(TEST_IN + TEST_OUT)  # a week of the demo ends before its first visit
     with served(folder / "company.db") as address:
         store = open_store(folder / "company.db")
         job = import_folder(store, folder / "job", "office")
@@ -70,6 +72,7 @@ def full_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FullJob]:
             "survey/text",
             "survey/history",
             *(f"visit/test-in/{step.path}" for step in STEPS),
+            "visit/test-out/zone",
             "nowhere",
         )
         yield FullJob(address=f"{address}/job/{job}", paths=paths)
@@ -93,7 +96,8 @@ def test_no_page_of_a_full_job_breaks_a_rule_of_access_at_any_width(full_job: Fu
     broken = {}
     for path in full_job.paths:
         root = full_job.address.partition("/job/")[0]
-        page.goto(f"{root}{path}" if path.startswith("/") else f"{full_job.address}/{path}".rstrip("/"))
+        answer = page.goto(f"{root}{path}" if path.startswith("/") else f"{full_job.address}/{path}".rstrip("/"))
+        assert (answer.status == 404) is (path == "nowhere"), path
         page.evaluate(UNFOLD)
         for wide, high in SIZES:
             page.set_viewport_size({"width": wide, "height": high})
