@@ -7,9 +7,18 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from tests.scenario.full_home import START, full_fit, made_log
+from tests.scenario.full_home import START, a_log, full_fit, made_log
 
-from airtally.house.parts import DiaryEntry
+from airtally.house.parts import (
+    Affects,
+    AirSide,
+    Appliance,
+    ApplianceKind,
+    Change,
+    DiaryEntry,
+    Placement,
+    Venting,
+)
 from airtally.inference.events import (
     DIARY_WORDS,
     EVENT_KINDS,
@@ -21,6 +30,7 @@ from airtally.inference.events import (
     source_named,
 )
 from airtally.inference.likelihood import Path
+from airtally.quantities import Quantity
 
 HOUR = 60
 MEAL = (18 * HOUR + 30, 18 * HOUR + 50, 30.0)
@@ -86,6 +96,132 @@ def test_a_room_that_rose_first_tells_the_hobby() -> None:
     prepared, house = full_fit().prepared, replace(full_fit().house, diary=())
     shop = dict(classify(prepared, house, replace(log, value=value), [AFTERNOON])[0])
     assert shop[Source.HOBBY] > 3.0 * kinds()[Source.HOBBY]
+
+
+def evening_diary(*days: int, word: str = "fire", others: int = 5) -> tuple[DiaryEntry, ...]:
+    """Return an entry at 18:30 of each day given, and one of another sort at noon of the first days."""
+    named = [entry(day * 1440 + 18 * HOUR + 30, word) for day in days]
+    return (*named, *(entry(day * 1440 + 12 * HOUR, "window") for day in range(others)))
+
+
+EVENING = (4 * 1440 + 19 * HOUR, 4 * 1440 + 20 * HOUR, 40.0)
+
+
+def test_a_kept_diary_that_names_no_fire_that_evening_speaks_against_one_and_a_thin_one_does_not() -> None:
+    plain = kinds(EVENING)[Source.SOLID_FUEL]
+    other_evenings = kinds(EVENING, diary=evening_diary(1, 2, 3))[Source.SOLID_FUEL]
+    no_evening = kinds(EVENING, diary=evening_diary())[Source.SOLID_FUEL]
+    this_evening = kinds(EVENING, diary=evening_diary(1, 2, 3, 4))[Source.SOLID_FUEL]
+    thin = kinds(EVENING, diary=(entry(12 * HOUR, "window"), entry(9 * 1440, "window")))[Source.SOLID_FUEL]
+    assert other_evenings < 0.25 * plain
+    assert other_evenings < no_evening < 0.6 * plain
+    assert this_evening > plain
+    assert thin == pytest.approx(plain)
+
+
+def test_an_entry_that_runs_for_hours_leaves_more_room_for_a_meal_than_a_short_one() -> None:
+    short = entry(EVENING[0] + 5, "fire")
+    hours = replace(short, end=short.start + 4.0 * 3600.0)
+    plain = kinds(EVENING)[Source.SOLID_FUEL]
+    assert plain < kinds(EVENING, diary=(hours,))[Source.SOLID_FUEL] < kinds(EVENING, diary=(short,))[Source.SOLID_FUEL]
+
+
+def test_a_short_burst_by_day_may_be_the_ashes_of_last_evenings_fire_only_if_there_was_one() -> None:
+    morning = (5 * 1440 + 10 * HOUR, 5 * 1440 + 10 * HOUR + 5, 40.0)
+    after_a_fire = kinds(morning, diary=evening_diary(1, 2, 4))[Source.SOLID_FUEL]
+    days_after = kinds(morning, diary=evening_diary(1, 2, 3))[Source.SOLID_FUEL]
+    assert after_a_fire > 3.0 * days_after
+
+
+def works(begin: float, end: float | None, affects: Affects = Affects.FILTER) -> tuple[Change, ...]:
+    start = full_fit().prepared.start
+    ends = None if end is None else start + 60.0 * end
+    return (Change(id="w", time=start + 60.0 * begin, name="w", affects=(affects,), begins_phase=False, ends=ends),)
+
+
+def test_dust_is_likely_in_the_working_hours_of_works_less_so_soon_after_and_not_at_other_times() -> None:
+    first = AFTERNOON[0]
+    plain = kinds()[Source.RESUSPENSION]
+    during = kinds(changes=works(first - 400, first + 60))
+    after = kinds(changes=works(first - 3000, first - 1300))[Source.RESUSPENSION]
+    assert next(iter(during)) is Source.RESUSPENSION
+    assert plain < after < during[Source.RESUSPENSION]
+    for idle in (
+        works(first - 400, None),
+        works(first - 400, first + 60, Affects.FAN_RULE),
+        works(first + 60, first + 90),
+    ):
+        assert kinds(changes=idle)[Source.RESUSPENSION] == pytest.approx(plain)
+    night = (2 * 1440 + 21 * HOUR, 2 * 1440 + 21 * HOUR + 20, 15.0)
+    same_day = kinds(night, changes=works(first - 400, first + 600))[Source.RESUSPENSION]
+    assert same_day == pytest.approx(kinds(night)[Source.RESUSPENSION])
+
+
+def test_a_hobby_room_without_a_monitor_is_still_a_hobby_room() -> None:
+    house = full_fit().house
+    bare = tuple(place for place in house.placements if place.zone != "workshop")
+    spare = tuple(replace(z, name="spare room", id="spare") if z.id == "workshop" else z for z in house.zones)
+    with_room = kinds(placements=bare)[Source.HOBBY]
+    assert with_room > 3.0 * kinds(placements=bare, zones=spare)[Source.HOBBY]
+
+
+RANGE = Appliance(id="range", kind=ApplianceKind.RANGE, zone="living", venting=Venting.UNVENTED, fuel="gas")
+
+
+def beside(*columns: tuple[str, Quantity, np.ndarray], **changed: object) -> dict[Source, float]:
+    """Return the kinds with further streams of one value a minute."""
+    made = made_log()
+    time = full_fit().prepared.start + 60.0 * (np.arange(full_fit().prepared.steps) + 0.5)
+    streams = {(s.placement, s.quantity): made.series(s) for s in made.streams}
+    streams |= {(place, quantity): (time, values) for place, quantity, values in columns}
+    house = replace(full_fit().house, **({"diary": ()} | changed))  # type: ignore[arg-type]
+    return dict(classify(full_fit().prepared, house, a_log(streams), [EVENING])[0])
+
+
+def bump(base: float, size: float, noise: float, seed: int = 8) -> np.ndarray:
+    """Return a level by minute with a step during the evening's burst."""
+    values = base + noise * np.random.default_rng(seed).normal(size=full_fit().prepared.steps)
+    values[EVENING[0] : EVENING[1] + 30] += size
+    return values
+
+
+def test_carbon_dioxide_that_rises_along_tells_cooking_on_gas_and_its_absence_speaks_against_it() -> None:
+    gas = (*full_fit().house.appliances, RANGE)
+    rose = beside(("L", Quantity.CO2, bump(600e-6, 150e-6, 10e-6)), appliances=gas)[Source.COOKING]
+    stayed = beside(("L", Quantity.CO2, bump(600e-6, 0.0, 10e-6)), appliances=gas)[Source.COOKING]
+    assert stayed < 0.5 * kinds(EVENING, appliances=gas)[Source.COOKING] < 0.8 * rose
+    electric = beside(("L", Quantity.CO2, bump(600e-6, 0.0, 10e-6)))[Source.COOKING]
+    assert electric == pytest.approx(kinds(EVENING)[Source.COOKING])
+
+
+def test_vapour_tells_cooking_and_humidity_that_only_follows_the_temperature_does_not() -> None:
+    warm = ("L", Quantity.TEMPERATURE, bump(294.0, 0.0, 0.02))
+    wet = beside(warm, ("L", Quantity.RELATIVE_HUMIDITY, bump(0.40, 0.06, 0.003)))[Source.COOKING]
+    dry = beside(warm, ("L", Quantity.RELATIVE_HUMIDITY, bump(0.40, 0.0, 0.003)))[Source.COOKING]
+    # Three kelvin cooler at the same vapour: 0.40 becomes 0.48 (saturation pressure 2487 and 2063 Pa, ASHRAE 2017).
+    cooler = ("L", Quantity.TEMPERATURE, bump(294.0, -3.0, 0.02))
+    only_cooler = beside(cooler, ("L", Quantity.RELATIVE_HUMIDITY, bump(0.40, 0.0821, 0.003)))[Source.COOKING]
+    assert wet > kinds(EVENING)[Source.COOKING] > dry
+    assert only_cooler == pytest.approx(dry, rel=0.35)
+    assert only_cooler < 0.6 * wet
+
+
+def test_a_hot_stove_tells_a_fire_and_a_cold_one_speaks_against_it() -> None:
+    place = Placement(id="S", instrument="S", air_side=AirSide.EQUIPMENT, zone="living")
+    places = (*full_fit().house.placements, place)
+    plain = kinds(EVENING)[Source.SOLID_FUEL]
+    hot = beside(("S", Quantity.TEMPERATURE, bump(295.0, 90.0, 0.3)), placements=places)[Source.SOLID_FUEL]
+    cold = beside(("S", Quantity.TEMPERATURE, bump(295.0, 0.0, 0.3)), placements=places)[Source.SOLID_FUEL]
+    assert hot > 0.8
+    assert cold < 0.4 * plain
+
+
+def test_a_coarse_burst_is_dust_and_a_fine_one_is_not() -> None:
+    fine = ("L", Quantity.PM25, bump(8e-9, 40e-9, 0.5e-9))
+    dusty = beside(fine, ("L", Quantity.PM10, bump(10e-9, 250e-9, 0.5e-9)))
+    smoky = beside(fine, ("L", Quantity.PM10, bump(10e-9, 48e-9, 0.5e-9)))
+    assert dusty[Source.RESUSPENSION] > 2.0 * smoky[Source.RESUSPENSION]
+    assert dusty[Source.HOBBY] > 2.0 * smoky[Source.HOBBY]
 
 
 @pytest.mark.parametrize(

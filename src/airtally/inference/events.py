@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airtally.arrays import Booleans, Floats, Integers
-from airtally.house.parts import DiaryEntry, House
-from airtally.inference.grid import on_grid
+from airtally.house.parts import ApplianceKind, DiaryEntry, House, ZoneKind
+from airtally.inference.event_diary import is_kept, nearness
+from airtally.inference.event_habits import with_habits
+from airtally.inference.event_marks import Mark, marks_of, rooms_of
 from airtally.inference.likelihood import Path
 from airtally.inference.prepare import Prepared
-from airtally.quantities import Quantity
 from airtally.readings.log import Log
 
 
@@ -139,20 +140,136 @@ def classify(
 ) -> list[tuple[tuple[Source, float], ...]]:
     """Return for each burst the probability of each kind.
 
-    Hour, season, diary (whose times may be wrong by an hour and a half), which room rose first and
-    what rose along (VOC, carbon dioxide, carbon monoxide, temperature) each shift log odds; the
-    weights are common practice, no source, and issue from no data set.
+    Three things are weighed. *Habit*: what a burst of that hour usually is, at first by common practice, then as the
+    household's own bursts of that hour and weekday turn out. *Marks*: the rooms that rose, what rose along, size, length,
+    weather and dated works. *Diary*: what it names, and what it leaves unsaid.
     """
-    context = _Context.of(prepared, house, log)
-    found = []
-    for first, last, rise in spans:
-        odds = {kind: context.log_odds(kind, first, last, rise) for kind in EVENT_KINDS}
-        top = max(odds.values())
-        weight = {kind: float(np.exp(value - top)) for kind, value in odds.items()}
-        total = sum(weight.values())
-        ranked = sorted(((kind, value / total) for kind, value in weight.items()), key=lambda pair: -pair[1])
-        found.append(tuple(ranked))
-    return found
+    if not spans:
+        return []
+    marks = marks_of(prepared, house, log, spans)
+    has = _Has.of(house)
+    common = np.array([[_common(kind, mark, has) for kind in EVENT_KINDS] for mark in marks])
+    seen = np.array([[_marked(kind, mark, has) for kind in EVENT_KINDS] for mark in marks])
+    found = with_habits(common, seen + _written(house.diary, marks), marks)
+    return [tuple(sorted(zip(EVENT_KINDS, row.tolist(), strict=True), key=lambda pair: -pair[1])) for row in found]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Has:
+    """What the survey says can give off particles."""
+
+    fire: bool
+    garage: bool
+    hobby_room: bool
+    gas_range: bool
+    hearth_in_kitchen: bool
+
+    @classmethod
+    def of(cls, house: House) -> _Has:
+        """Read it from a house."""
+        hobby, kitchen, hearth = rooms_of(house)
+        return cls(
+            fire=bool(hearth),
+            garage=any(zone.kind is ZoneKind.GARAGE for zone in house.zones),
+            hobby_room=bool(hobby),
+            gas_range=any(one.kind is ApplianceKind.RANGE for one in house.appliances),
+            hearth_in_kitchen=bool(hearth & kitchen),
+        )
+
+
+def _common(kind: Source, mark: Mark, has: _Has) -> float:
+    """Return the log odds of a kind by hour and house alone; judgement throughout, rules of thumb of the trade."""
+    hour = mark.hour
+    if kind is Source.COOKING:  # every household cooks daily, at meals
+        meal = min(abs(hour - 7.5) / 1.2, abs(hour - 12.5) / 1.2, abs(hour - 18.2) / 1.5)
+        return 1.0 + (1.2 if meal < 1.0 else -0.5 if meal < 2.0 else -1.5)
+    if kind is Source.SOLID_FUEL:  # fires are lit of an evening, some at dawn
+        return (0.0 if has.fire else -5.0) + (1.0 if hour >= 16.5 else 0.3 if 5.0 <= hour <= 9.0 else -1.0)
+    if kind is Source.HOBBY:  # a room for it is no rarer used where nobody hung a monitor
+        return -1.0 if has.hobby_room else -3.5
+    if kind is Source.CANDLE_INCENSE:
+        return -1.5 + (0.5 if 17.0 <= hour <= 23.0 else -0.5)
+    if kind is Source.GARAGE:
+        return -1.5 if has.garage else -6.0
+    if kind is Source.RESUSPENSION:  # cleaning and walking, by day
+        return -1.5 + (0.3 if 9.0 <= hour <= 17.0 else -0.5)
+    return -1.0
+
+
+def _marked(kind: Source, mark: Mark, has: _Has) -> float:
+    """Return the shift of the log odds of a kind by what stands beside a burst; judgement where no source is named."""
+    odds = 0.0
+    if kind is Source.COOKING:
+        odds += 0.4 if mark.minutes <= 45.0 else -0.6  # a meal is cooked within the hour
+        # A gas flame gives off carbon dioxide with every meal; an electric range does not, but people gather.
+        odds += 2.5 * _along(mark.co2) if has.gas_range else 0.5 * max(_along(mark.co2), 0.0)
+        odds += 1.5 * _along(mark.moisture)  # food and flame give off water; a fire's goes up its chimney
+        odds += 0.3 * _along(mark.voc)  # non-specific, so a clue only
+        odds += _doublings(mark.kitchen, 1.0, -1.5, 0.5)  # the kitchen rises first and most
+    elif kind is Source.SOLID_FUEL:
+        odds += 0.6 if mark.is_cold else -1.0
+        odds += 0.6 if mark.minutes > 45.0 else 0.0  # light-up, reloads and die-down take an evening
+        odds += 1.0 if mark.co > 3e-6 else 0.0
+        odds += 3.0 if mark.flue > 15.0 else -2.0 if mark.flue < 3.0 else 0.0  # a stove that stays cold does not burn
+        odds += 0.5 * max(_along(mark.warmth), 0.0)
+        if has.hearth_in_kitchen:
+            odds += _doublings(mark.kitchen, 1.0, -1.5, 0.5)
+    elif kind is Source.HOBBY:
+        odds += 3.0 * _doublings(mark.hobby_room, 1.5, -0.5, 1.0)  # its own room rises first and most
+        odds += 0.6 if mark.minutes > 45.0 else 0.0  # an hour or two at the bench
+    elif kind is Source.CANDLE_INCENSE:
+        odds += -1.0 if mark.rise > 40.0 else 0.0
+    elif kind is Source.GARAGE:
+        odds += (1.5 if mark.co > 3e-6 else 0.0) + 0.5 * _along(mark.voc)
+    elif kind is Source.RESUSPENSION:
+        # Cutting, drilling and sweeping go on all day; nothing else a household does is so sure to raise dust.
+        odds += 4.0 if mark.in_works else 1.0 if mark.after_works else 0.0
+        odds += (-1.0 if mark.rise > 25.0 else 0.3) if not mark.in_works else 0.0
+    # Dust is coarse, smoke and cooking are fine: sanding and turning give PM10 of 3 to 10 times their PM2.5.
+    dusty = _doublings(mark.coarse, 1.0, -1.0, 1.0)
+    return odds + (1.5 * dusty if kind in (Source.HOBBY, Source.RESUSPENSION) else 0.0)
+
+
+def _along(times_usual: float) -> float:
+    """Return -1 for a quantity that stayed as it was, 0 at twice its usual change, 1 from four times on; 0 if unknown."""
+    return float(np.clip((times_usual - 2.0) / 2.0, -1.0, 1.0)) if np.isfinite(times_usual) else 0.0
+
+
+def _doublings(ratio: float, even: float, low: float, high: float) -> float:
+    """Return how often a ratio doubles the one that tells nothing, within limits; 0 if unknown. [-]"""
+    return float(np.clip(np.log2(max(ratio, 1e-3) / even), low, high)) if np.isfinite(ratio) else 0.0
+
+
+NAMED, NAMED_FOR_HOURS, HOURS = 3.0, 2.0, 7200.0
+"""Log odds for a kind that the diary names beside a burst: twenty to one; less where the entry runs for hours [s], as
+a meal may be cooked within it. Judgement."""
+UNSAID = {Source.SOLID_FUEL: (-1.5, -3.0), Source.HOBBY: (-0.3, -0.7), Source.CANDLE_INCENSE: (-0.3, -0.7)}
+"""Log odds for a kind that a kept diary does not name: where it hardly ever names it, and where it often does. Fires are
+the first thing a household is asked to write down, hobbies and candles are written half of the time, and cooking only
+where it was of note. Judgement."""
+OFTEN = 3
+"""Entries from which on a household is one that writes a thing down. Judgement."""
+
+
+def _written(diary: tuple[DiaryEntry, ...], marks: list[Mark]) -> Floats:
+    """Return the shift of the log odds by what the diary names, and by what a kept one leaves unsaid."""
+    shift = np.zeros((len(marks), len(EVENT_KINDS)))
+    kept = np.array([is_kept(diary, mark.time) for mark in marks])
+    for column, kind in enumerate(EVENT_KINDS):
+        entries = [e for e in diary if source_named(f"{e.kind} {e.text}") is kind]
+        short = [e for e in entries if e.end is None or e.end - e.start <= HOURS]
+        near, beside = (np.array([nearness(some, m.time, m.until) for m in marks]) for some in (entries, short))
+        unsaid = UNSAID.get(kind, (0.0, 0.0))[len(entries) >= OFTEN]
+        said = np.array([kind is Source.SOLID_FUEL and _may_be_ashes(mark, entries) for mark in marks])
+        shift[:, column] = np.maximum(NAMED_FOR_HOURS * near, NAMED * beside)
+        shift[:, column] += np.where(kept & ~said, unsaid * (1.0 - near), 0.0)
+    return shift
+
+
+def _may_be_ashes(mark: Mark, fires: list[DiaryEntry]) -> bool:
+    """Return whether a burst may be the ashes of a fire: short, by day, within the day after one."""
+    by_day = 6.0 <= mark.hour < 16.0 and mark.minutes <= 20.0
+    return by_day and any(0.0 < mark.time - fire.start <= 86400.0 for fire in fires)
 
 
 def drawn_kinds(kinds: list[tuple[tuple[Source, float], ...]], shift: Floats, rng: np.random.Generator) -> Integers:
@@ -222,138 +339,6 @@ def draw_quiet_kinds(
     for d in range(draws):
         kinds[d] = np.minimum(np.searchsorted(below[d], picks[d], side="right"), len(EVENT_KINDS) - 1)
     return kinds
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Context:
-    """What stands beside the particles: appliances, diary, other quantities, room by room levels."""
-
-    time: Floats
-    step: float
-    hour: Floats
-    outdoor_temperature: Floats
-    has_fire: bool
-    has_garage: bool
-    workshop: Floats | None
-    elsewhere: Floats | None
-    voc: Floats | None
-    co: Floats | None
-    co2: Floats | None
-    diary: tuple[DiaryEntry, ...]
-
-    @classmethod
-    def of(cls, prepared: Prepared, house: House, log: Log) -> _Context:
-        """Gather it once for a house."""
-        start = prepared.start
-
-        def series(quantity: Quantity, wanted: set[str] | None = None) -> Floats | None:
-            rows = []
-            for stream in log.find(quantity):
-                if wanted is None or stream.placement in wanted:
-                    at, value = log.series(stream)
-                    if at.size > 10:
-                        rows.append(on_grid(at, value, start, prepared.step, prepared.steps))
-            if not rows:
-                return None
-            stack = np.vstack(rows)
-            count = np.isfinite(stack).sum(axis=0)
-            return np.asarray(np.where(count > 0, np.nansum(stack, axis=0) / np.maximum(count, 1), np.nan))
-
-        workshops = {z.id for z in house.zones if "workshop" in z.id.lower() or "workshop" in z.name.lower()}
-        in_workshop = {p.id for p in house.placements if p.zone in workshops and p.air_side.value == "room"}
-        in_rooms = {p.id for p in house.placements if p.air_side.value == "room"} - in_workshop
-        return cls(
-            time=prepared.time,
-            step=prepared.step,
-            hour=prepared.seconds_of_day / 3600.0,
-            outdoor_temperature=prepared.outdoor_temperature,
-            has_fire=any(a.kind.value in ("fireplace", "solid-fuel stove") for a in house.appliances),
-            has_garage=any(z.kind.value == "garage" for z in house.zones),
-            workshop=series(Quantity.PM25, in_workshop) if in_workshop else None,
-            elsewhere=series(Quantity.PM25, in_rooms) if in_rooms else None,
-            voc=series(Quantity.VOC, in_rooms) if in_rooms else None,
-            co=series(Quantity.CO),
-            co2=series(Quantity.CO2, in_rooms) if in_rooms else None,
-            diary=house.diary,
-        )
-
-    def log_odds(self, kind: Source, first: int, last: int, rise: float) -> float:
-        """Return the log odds of a kind before they are scaled to sum to one."""
-        hour = float(self.hour[first])
-        minutes = (last - first + 1) * self.step / 60.0
-        cold = float(self.outdoor_temperature[first]) < 288.15
-        odds = {
-            Source.COOKING: 1.0,
-            Source.SOLID_FUEL: 0.0 if self.has_fire else -5.0,
-            Source.HOBBY: -1.0 if self.workshop is not None else -3.5,
-            Source.CANDLE_INCENSE: -1.5,
-            Source.GARAGE: -1.5 if self.has_garage else -6.0,
-            Source.RESUSPENSION: -1.5,
-            Source.OTHER: -1.0,
-        }[kind]
-        meal = min(abs(hour - 7.5) / 1.2, abs(hour - 12.5) / 1.2, abs(hour - 18.2) / 1.5)
-        if kind is Source.COOKING:
-            odds += 1.2 if meal < 1.0 else (-0.5 if meal < 2.0 else -1.5)
-            odds += 0.4 if minutes <= 45.0 else -0.6
-        elif kind is Source.SOLID_FUEL:
-            odds += 1.0 if 16.5 <= hour <= 23.9 else (0.3 if 5.0 <= hour <= 9.0 else -1.0)
-            odds += 0.6 if cold else -1.0
-            odds += 0.6 if minutes > 45.0 else 0.0
-        elif kind is Source.CANDLE_INCENSE:
-            odds += 0.5 if 17.0 <= hour <= 23.0 else -0.5
-            odds += -1.0 if rise > 40.0 else 0.0
-        elif kind is Source.RESUSPENSION:
-            odds += 0.3 if 9.0 <= hour <= 17.0 else -0.5
-            odds += -1.0 if rise > 25.0 else 0.3
-        odds += self._room_ratio(kind, first, last)
-        odds += self._company(kind, first, last)
-        return odds + self._diary(kind, first, last)
-
-    def _room_ratio(self, kind: Source, first: int, last: int) -> float:
-        if self.workshop is None or self.elsewhere is None:
-            return 0.0
-        end = min(last + max(int(600 / self.step), 1), self.time.size)
-        here = slice(first, end)
-        before = slice(max(first - max(int(1200 / self.step), 2), 0), first + 1)
-        with np.errstate(invalid="ignore"):
-            shop = np.nanmax(self.workshop[here]) if np.isfinite(self.workshop[here]).any() else np.nan
-            rest = np.nanmax(self.elsewhere[here]) if np.isfinite(self.elsewhere[here]).any() else np.nan
-            shop -= np.nanmedian(self.workshop[before]) if np.isfinite(self.workshop[before]).any() else np.nan
-            rest -= np.nanmedian(self.elsewhere[before]) if np.isfinite(self.elsewhere[before]).any() else np.nan
-        if not np.isfinite(shop) or not np.isfinite(rest):
-            return 0.0
-        if kind is Source.HOBBY:
-            return 3.0 if shop > 1.5 * max(rest, 1e-9) else -1.5
-        return -1.0 if shop > 1.5 * max(rest, 1e-9) else 0.2
-
-    def _company(self, kind: Source, first: int, last: int) -> float:
-        shift = 0.0
-        co = self._rise(self.co, first, last)
-        if np.isfinite(co) and co > 3e-6:
-            shift += {Source.SOLID_FUEL: 1.0, Source.GARAGE: 1.5}.get(kind, 0.0)
-        return shift
-
-    def _rise(self, series: Floats | None, first: int, last: int) -> float:
-        if series is None:
-            return float("nan")
-        end = min(last + max(int(900 / self.step), 1), self.time.size)
-        part = series[first:end]
-        before = series[max(first - max(int(1200 / self.step), 2), 0) : first + 1]
-        if not np.isfinite(part).any() or not np.isfinite(before).any():
-            return float("nan")
-        return float(np.nanmax(part) - np.nanmedian(before))
-
-    def _diary(self, kind: Source, first: int, last: int) -> float:
-        shift = 0.0
-        for entry in self.diary:
-            end = entry.end if entry.end is not None else entry.start + 3600.0
-            distance = max(entry.start - self.time[last], self.time[first] - end, 0.0)
-            if distance > 5400.0:
-                continue
-            named = source_named(f"{entry.kind} {entry.text}")
-            if named is kind:
-                shift += 3.0 if distance < 1200.0 else 1.2
-        return min(shift, 3.5)
 
 
 def source_named(text: str) -> Source | None:

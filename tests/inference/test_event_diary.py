@@ -1,0 +1,45 @@
+"""How near a diary comes to a burst."""
+
+from __future__ import annotations
+
+import pytest
+
+from airtally.house.parts import DiaryEntry
+from airtally.inference.event_diary import is_kept, nearness
+
+HOUR = 3600.0
+DAY = 86400.0
+
+
+def entry(start: float, end: float | None = None) -> DiaryEntry:
+    return DiaryEntry(start=start, end=end, kind="fire")
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "near"),
+    [
+        (10.0, 11.0, 1.0),
+        (12.2, 13.0, 1.0),
+        (6.0, 7.0, 0.0),
+        (15.0, 16.0, 0.0),
+        (13.0 + 2.0 / 3.0, 14.0, 0.5),
+        (7.0 + 1.0 / 3.0, None, 0.5),
+    ],
+)
+def test_an_entry_counts_in_full_beside_a_burst_and_fades_over_three_hours(
+    start: float, end: float | None, near: float
+) -> None:
+    entries = [entry(start * HOUR, None if end is None else end * HOUR)]
+    assert nearness(entries, 10.0 * HOUR, 12.0 * HOUR) == pytest.approx(near)
+
+
+def test_the_nearest_entry_counts_and_none_is_far() -> None:
+    assert nearness([entry(0.0, HOUR), entry(10.0 * HOUR, 11.0 * HOUR)], 10.0 * HOUR, 11.0 * HOUR) == 1.0
+    assert nearness([], 0.0, HOUR) == 0.0
+
+
+def test_a_diary_is_kept_where_the_week_around_has_three_entries() -> None:
+    entries = [entry(0.0), entry(DAY), entry(2.0 * DAY)]
+    assert is_kept(entries, DAY)
+    assert not is_kept(entries[:2], DAY)
+    assert not is_kept(entries, 9.0 * DAY)
