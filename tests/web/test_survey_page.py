@@ -16,10 +16,12 @@ from starlette.testclient import TestClient
 from airtally.house.sections_home import ZONE
 from airtally.house.survey import survey_from_bytes
 from airtally.house.tables import SECTIONS
+from airtally.house.template import new_survey_text
 from airtally.store.edits import edit, history, text_of
 from airtally.store.engine import Store, open_store
 from airtally.store.listing import add_job
 from airtally.store.texts import Change
+from airtally.store.works import ask, claim, finish
 from airtally.web.app import make_app
 from airtally.web.survey.places import GROUPS, Whereabouts, new_id
 from airtally.web.survey.plain import plain
@@ -463,3 +465,17 @@ def test_what_cannot_be_read_is_refused_with_what_to_write(page: Page, name: str
 )  # fmt: skip
 def test_words_of_the_file_are_words_of_the_form(text: str, said: str) -> None:
     assert plain(text) == said
+
+
+def test_a_work_that_failed_leads_to_what_the_survey_still_lacks(tmp_path: Path) -> None:
+    store = open_store(tmp_path / "jobs.db")
+    job = add_job(store, new_survey_text(name="A home"), "office")
+    work = ask(store, job, "whole", 1)
+    taken = claim(store, "test")
+    assert taken is not None
+    finish(store, taken.id, "test", "survey.toml, zone[main].volume: neither volume nor floor_area is given")
+    pages = TestClient(make_app(store), base_url="http://127.0.0.1")
+    shown = pages.get(f"/job/{job}/works/{work.id}").text
+    assert f'href="/job/{job}/survey/spaces#zone-0-volume">Needed first: rooms that mix, volume' in shown
+    assert "floor_area" not in shown
+    assert "something is needed first" in pages.get(f"/job/{job}").text

@@ -12,7 +12,6 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from airtally.errors import Severity
 from airtally.house.template import new_survey_text
 from airtally.store.edits import HistoryLine, history
 from airtally.store.listing import add_job, jobs, set_aside_job, take_back_job
@@ -23,7 +22,7 @@ from airtally.web.find import ROLE, ROLES, OpenJob, job_of, role_of
 from airtally.web.pages.answers import when_kept
 from airtally.web.render import LEAVES, page
 from airtally.web.survey.keep import sheet_of
-from airtally.web.survey.view import located_problems
+from airtally.web.survey.view import needed_first
 from airtally.web.visit.sheet import visits_sheet
 
 CURRENCIES = ("USD", "CAD", "EUR", "GBP", "AUD", "NZD", "CHF", "SEK", "NOK", "DKK")
@@ -124,9 +123,7 @@ def _standing(request: Request, job: OpenJob, path: str) -> str:
             return "its text cannot be read"
         return f"{count} begun" if count else "none yet"
     if path == "survey" and not job.fault:
-        sheet = sheet_of(store, job.id)
-        located, _ = located_problems(sheet)
-        is_lacking = any(problem.severity is Severity.FATAL for problem, _ in located)
+        is_lacking = bool(needed_first(job, sheet_of(store, job.id)))
         return "something is needed first: see its doubts" if is_lacking else "enough to work with"
     if path == "readings":
         named = {str(one.get("file")) for one in job.survey.get("log", ())}

@@ -125,6 +125,7 @@ def _page(
         "zones": _zones(job),
         "sides": {side.value: words for side, words in SIDES.items()},
         "words": quantity_words,
+        "is_of_several": any(one.place for one in look.streams),
         "columns": column_controls(look.columns, dict(stated.get("columns") or {})),
         "typed": {**typed, "since": typed.get("since") or begun["since"]} if typed is not None else begun,
         "trouble": trouble,

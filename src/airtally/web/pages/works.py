@@ -15,6 +15,8 @@ from airtally.store.models import Work
 from airtally.store.works import OPEN, ask, cancel, work_of
 from airtally.web.find import job_of
 from airtally.web.render import page
+from airtally.web.survey.keep import sheet_of
+from airtally.web.survey.view import needed_first
 
 KINDS = {"whole": "Working out the whole job", "readings": "Reading the loggers' files"}
 STATES = {
@@ -52,7 +54,9 @@ def show(request: Request) -> Response:
     job = job_of(request)
     work = _work(request)
     is_open = work.state in OPEN
-    data = {"work": work, "is_open": is_open, "state": STATES[work.state], "kind": KINDS[work.kind]}
+    is_lacking = work.state == "failed" and not job.fault
+    needed = needed_first(job, sheet_of(request.app.state.store, job.id)) if is_lacking else []
+    data = {"needed": needed, "work": work, "is_open": is_open, "state": STATES[work.state], "kind": KINDS[work.kind]}
     if "json" in request.headers.get("accept", ""):
         return JSONResponse({"is_open": is_open, "state": STATES[work.state], "words": work.words})
     answer = page(request, "work.html", title=KINDS[work.kind], job=job, data=data)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from airtally.errors import Problem
+from airtally.errors import Problem, Severity
 from airtally.house import problems as code
 from airtally.house.fields import Form
 from airtally.store.texts import Path, value_at
@@ -30,6 +30,7 @@ from airtally.web.survey.places import (
 )
 from airtally.web.survey.values import doubt_of
 
+HOW_GRAVE = {Severity.FATAL: "Needed first", Severity.WARNING: "Doubt", Severity.NOTE: "Note"}
 LISTS = (code.DEFAULTS_USED, code.QUANTITIES_ABSENT)
 """Problems that only list what is open; the form shows that at each field."""
 
@@ -114,9 +115,15 @@ def summary_of(
         group = _group_at(where)
         if only is None or group == only:
             place = f"{address_of(job, group)}#{anchor_of(where)}" if group is not None and where else ""
-            words = f"{problem.severity.value.capitalize()}: {_plain_where(sheet, where, problem)}: {problem.found}."
+            words = f"{HOW_GRAVE[problem.severity]}: {_plain_where(sheet, where, problem)}: {problem.found}."
             lines.append((place, words))
     return lines
+
+
+def needed_first(job: OpenJob, sheet: Sheet) -> list[tuple[str, str]]:
+    """Return (address, words) of each problem without whose mending nothing can be worked out."""
+    located, _ = located_problems(sheet)
+    return summary_of(job, sheet, [one for one in located if one[0].severity is Severity.FATAL])
 
 
 def _group_at(where: Path | None) -> Group | None:
