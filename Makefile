@@ -12,7 +12,7 @@ help:
 	@echo "make test      set up, Debian packages too, then pass all tests"
 	@echo "make bench     time the engine, the network, the readings and the start; writes benchmarks/*.md"
 	@echo "make recovery  the long recovery runs; writes docs/recovery.md"
-	@echo "make look      draw every paper and picture to look-out/"
+	@echo "make look      draw every page at three widths and every paper to look-out/"
 	@echo "make check     lint, types, import contract, fast tests"
 	@echo "make fmt       format the code"
 

@@ -1,7 +1,6 @@
-"""Draw what a user sees to ``look-out/``: the answer screen and every page of the report, both papers.
+"""Draw what a user sees to ``look-out/``: the answer screen, every page at three widths, every paper in both sizes.
 
-``make look`` runs it on the invented demo job. With ``--pictures`` the two pictures of the README are
-renewed as well.
+``make look`` runs it on the invented demo job. With ``--pictures`` the pictures of the README are renewed as well.
 """
 
 from __future__ import annotations
@@ -12,16 +11,22 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.look_pages import draw_pages
+
 from airtally.cli import main as airtally
 from airtally.record.documents import read_record
 from airtally.report.pages import report_pages
 from airtally.report.papers import PAPERS, paper_pdf
 from airtally.report.screen import answer_screen
+from airtally.store.engine import open_store
+from airtally.store.folder import import_folder
 
 ROOT = Path(__file__).resolve().parents[1]
 OUT = ROOT / "look-out"
 PICTURES = ROOT / "docs" / "pictures"
 PAPER, INK = "#F7F2E6", "#1F1B16"
+IN_README = {"account-390.png": ("account-phone.png", 1240), "account-1440.png": ("account-wide.png", 1720)}
+"""Pictures of the README by the file that is drawn, and how much of its upper part. [px]"""
 
 
 def draw_text(text: str, path: Path) -> None:
@@ -40,7 +45,7 @@ def draw_text(text: str, path: Path) -> None:
     pyplot.close(figure)
 
 
-def pages(pdf: Path, stem: str) -> list[Path]:
+def sheets(pdf: Path, stem: str) -> list[Path]:
     """Draw every page of a PDF with poppler's pdftoppm."""
     tool = shutil.which("pdftoppm")
     if tool is None:
@@ -49,26 +54,37 @@ def pages(pdf: Path, stem: str) -> list[Path]:
     return sorted(OUT.glob(f"{stem}-*.png"))
 
 
+def renew(drawn: Path, picture: Path, height: int) -> None:
+    """Renew a picture of the README by the upper part of what was drawn."""
+    from PIL import Image
+
+    with Image.open(drawn) as whole:
+        whole.convert("RGB").crop((0, 0, whole.width, height)).save(picture, optimize=True)
+
+
 def run() -> None:
     """Run the demo job and draw everything."""
-    OUT.mkdir(exist_ok=True)
+    shutil.rmtree(OUT, ignore_errors=True)
+    OUT.mkdir()
     with tempfile.TemporaryDirectory() as folder:
         job = Path(folder) / "demo-job"
         airtally(["demo", str(job)], standalone_mode=False)
         record = read_record(job / "record.json")
         draw_text(answer_screen(record, report="demo-job/report.pdf"), OUT / "answer.png")
         texts = report_pages(record)
-        drawn = []
+        count = 1
         for paper, stem in (("us-letter", "letter"), ("a4", "a4")):
             for kind in PAPERS:
                 pdf = OUT / f"{kind.name}-{stem}.pdf"
                 pdf.write_bytes(paper_pdf(record, kind.name, paper=paper, texts=texts))
-                drawn.append(pages(pdf, f"{kind.name}-{stem}"))
+                count += len(sheets(pdf, f"{kind.name}-{stem}"))
+        store = open_store(Path(folder) / "jobs.db")
+        count += len(draw_pages(store, import_folder(store, job, "office"), OUT))
+        store.close()
     if "--pictures" in sys.argv:
-        PICTURES.mkdir(exist_ok=True)
-        shutil.copy(OUT / "answer.png", PICTURES / "answer.png")
-        shutil.copy(drawn[0][0], PICTURES / "report-page-1.png")
-    sys.stdout.write(f"{sum(map(len, drawn)) + 1} pictures in {OUT.name}/\n")
+        for drawn, (picture, height) in IN_README.items():
+            renew(OUT / drawn, PICTURES / picture, height)
+    sys.stdout.write(f"{count} pictures in {OUT.name}/\n")
 
 
 if __name__ == "__main__":

@@ -5,6 +5,8 @@ The record is kept in a store as a worker keeps it; the pages are read as a brow
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 import shutil
 import subprocess
@@ -258,3 +260,23 @@ def test_a_number_that_is_not_the_records_is_found(client: tuple[TestClient, str
     assert wrong != text
     assert len(read(document, wrong).left()) >= 1
     assert len(read(document, f"{text} 41.3 Pa").left()) == 1
+
+
+def test_tables_are_given_as_files_where_their_numbers_stand(
+    client: tuple[TestClient, str], document: Document
+) -> None:
+    given = {
+        name: [link for link in words_of(client, name).links if link.endswith(".csv")]
+        for name in ("account", "readings", "numbers")
+    }
+    assert given["account"] == [f"{client[1]}/tables/account.csv"]
+    assert given["readings"] == [f"{client[1]}/tables/readings.csv"]
+    assert len(given["numbers"]) == 3
+    for link in given["numbers"]:
+        answer = client[0].get(link)
+        assert answer.headers["content-type"] == "text/csv; charset=utf-8"
+        assert answer.headers["content-disposition"].startswith('attachment; filename="a-home-')
+    rows = list(csv.DictReader(io.StringIO(client[0].get(given["account"][0]).text)))
+    first = document["phases"]["before"]["account"]["in"][0]
+    assert float(rows[0]["value"]) == first["grams_per_day"]["value"]
+    assert client[0].get(f"{client[1]}/tables/secrets.csv").status_code == 404

@@ -16,13 +16,12 @@ from matplotlib.font_manager import FontProperties
 
 from airtally.record import seconds
 from airtally.report import words
-from airtally.report.cut.rooms import fitted
 from airtally.report.cut.streams import SOURCE_COLOURS
 from airtally.report.drawing import HAIR, INK, INK_2, RULE, Drawing, font_folder
 
 WIDTH_IN = 6.9
-LEAST_NAME = 60.0
-"""A phase with less room than this goes without its name. [pt]"""
+LEAST_NAME = 12
+"""Letters: a phase with less room goes without its name."""
 
 
 def label_font(size: float, weight: int = 400) -> FontProperties:
@@ -257,8 +256,8 @@ def _framed(axes: Any, document: Mapping[str, Any], zone: str) -> None:
         axes.axvline(at, color=INK, linewidth=0.9)
         since = words.short_day(seconds(phase["start"]), zone)
         # Names that would run into the one before lose first their date, then their end, then give way to the line alone.
-        room = 72.0 * WIDTH_IN * 0.945 * (end - at) / (end - start)
-        shortest = "".join(fitted(phase["name"], room, 9.0, 600, most=1)) if room > LEAST_NAME else phase["name"]
+        letters = int((end - at) / per_letter) - 3
+        shortest = f"{phase['name'][:letters].rstrip(' ,;')}..." if letters > LEAST_NAME else phase["name"]
         for text in (f" {phase['name']}, from {since}", f" {phase['name']}", f" {shortest}"):
             if at >= taken and at + len(text) * per_letter <= end + 2.0 * per_letter:
                 axes.text(at, 1.02, text, transform=place, fontproperties=label_font(9, 600), color=INK, va="bottom")
