@@ -267,6 +267,24 @@ def test_bursts_apart_are_two_events_and_bursts_close_by_one() -> None:
     assert [(a, b) for a, b, _ in near] == [(300, 315)]
 
 
+def hours_of(*rates: float) -> list[tuple[int, int]]:
+    """Return first and last step of what is found in a day that gives off so much in each hour from the fifth on."""
+    quiet, path, rate, level = burst_at()
+    for index, given in enumerate(rates):
+        rate[300 + 60 * index : 360 + 60 * index] += given
+    for step in range(1, 1440):
+        level[step] = level[step - 1] + (rate[step] - 0.5 * level[step - 1]) / 60.0
+    return [(a, b) for a, b, _ in find_spans(quiet, path, rate, level)]
+
+
+def test_a_burst_that_eases_off_and_comes_again_is_two_and_one_that_only_grows_or_fades_is_one() -> None:
+    assert hours_of(60.0, 20.0, 80.0) == [(300, 419), (420, 479)]
+    assert hours_of(60.0, 40.0, 80.0) == [(300, 479)]
+    assert hours_of(20.0, 40.0, 90.0) == [(300, 479)]
+    assert hours_of(90.0, 40.0, 15.0) == [(300, 479)]
+    assert len(hours_of(60.0, 15.0, 60.0, 15.0, 60.0)) == 3
+
+
 def test_small_rises_and_quiet_days_are_no_events() -> None:
     assert find_spans(*burst_at((300, 2.0))) == []
     assert find_spans(*burst_at()) == []

@@ -9,7 +9,7 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.inference.event_marks import Mark
 
-SAME_HOUR = 0.75
+SAME_HOUR = 0.5
 """Standard deviation of the clock at which a household does the same thing. [h] Judgement."""
 OTHER_WEEKDAY = 0.35
 """What a burst on another weekday tells of this one; hobbies and cleaning keep to weekdays, meals to hours. [-] Judgement."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from airtally.arrays import Booleans, Floats, Integers
 from airtally.house.parts import ApplianceKind, DiaryEntry, House, ZoneKind
-from airtally.inference.event_diary import is_kept, nearness
+from airtally.inference.event_diary import is_kept, nearness, runs_for_hours
 from airtally.inference.event_habits import with_habits
 from airtally.inference.event_marks import Mark, marks_of, rooms_of
 from airtally.inference.likelihood import Path
@@ -49,6 +49,9 @@ SMALLEST_RISE = 3.0
 """Rises below this are not called events but part of the quiet sources. [ug/m3]; own choice"""
 JOIN_SECONDS = 1200.0
 """Bursts closer than this are one event; own choice."""
+LULL = 0.5
+"""A longer stretch that gives off less than this share of what was before and of what comes after parts a burst in two.
+[-]; judgement"""
 
 DIARY_WORDS: tuple[tuple[str, Source], ...] = (
     ("cook", Source.COOKING),
@@ -127,12 +130,27 @@ def find_spans(prepared: Prepared, path: Path, rate: Floats, level: Floats) -> l
     lasts = marked[np.r_[breaks, marked.size - 1]]
     spans = []
     after = max(int(600.0 / prepared.step), 1)
-    for first, last in zip(firsts, lasts, strict=True):
+    whole = zip(firsts.tolist(), lasts.tolist(), strict=True)
+    for first, last in (part for one in whole for part in _parted(*one, rate, join)):
         before = float(np.min(level[max(first - 3, 0) : first + 1]))
         rise = float(np.max(level[first : min(last + after, steps)])) - before
         if rise >= SMALLEST_RISE:
-            spans.append((int(first), int(last), rise))
+            spans.append((first, last, rise))
     return spans
+
+
+def _parted(first: int, last: int, rate: Floats, join: int) -> list[tuple[int, int]]:
+    """Return a burst in parts where a lull lies between two stretches that each give off far more.
+
+    An in-duct monitor that sees the rooms once an hour finds supper and the workshop after it in one burst.
+    """
+    part = rate[first : last + 1]
+    lower = np.minimum(np.maximum.accumulate(part), np.maximum.accumulate(part[::-1])[::-1])
+    edges = np.flatnonzero(np.diff(np.r_[False, part < LULL * lower, False]))
+    ends = [
+        first + end for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True) if end - begin > join
+    ]
+    return list(zip([first, *ends], [end - 1 for end in ends] + [last], strict=True))
 
 
 def classify(
@@ -240,13 +258,15 @@ def _doublings(ratio: float, even: float, low: float, high: float) -> float:
     return float(np.clip(np.log2(max(ratio, 1e-3) / even), low, high)) if np.isfinite(ratio) else 0.0
 
 
-NAMED, NAMED_FOR_HOURS, HOURS = 3.0, 2.0, 7200.0
-"""Log odds for a kind that the diary names beside a burst: twenty to one; less where the entry runs for hours [s], as
-a meal may be cooked within it. Judgement."""
+NAMED, NAMED_FOR_HOURS = 3.0, 2.0
+"""Log odds for a kind that the diary names beside a burst: twenty to one; less where the entry runs for hours, as a meal
+may be cooked within it. Judgement."""
 UNSAID = {Source.SOLID_FUEL: (-1.5, -3.0), Source.HOBBY: (-0.3, -0.7), Source.CANDLE_INCENSE: (-0.3, -0.7)}
 """Log odds for a kind that a kept diary does not name: where it hardly ever names it, and where it often does. Fires are
 the first thing a household is asked to write down, hobbies and candles are written half of the time, and cooking only
 where it was of note. Judgement."""
+ASHES = 1.0
+"""Log odds for a fire of a burst that may be its ashes: 5 to 50 mg in minutes, as much as a whole meal. Judgement."""
 OFTEN = 3
 """Entries from which on a household is one that writes a thing down. Judgement."""
 
@@ -255,21 +275,22 @@ def _written(diary: tuple[DiaryEntry, ...], marks: list[Mark]) -> Floats:
     """Return the shift of the log odds by what the diary names, and by what a kept one leaves unsaid."""
     shift = np.zeros((len(marks), len(EVENT_KINDS)))
     kept = np.array([is_kept(diary, mark.time) for mark in marks])
+    begin, end = np.array([mark.time for mark in marks]), np.array([mark.until for mark in marks])
     for column, kind in enumerate(EVENT_KINDS):
         entries = [e for e in diary if source_named(f"{e.kind} {e.text}") is kind]
-        short = [e for e in entries if e.end is None or e.end - e.start <= HOURS]
-        near, beside = (np.array([nearness(some, m.time, m.until) for m in marks]) for some in (entries, short))
+        near = nearness(entries, begin, end)
+        beside = nearness([e for e in entries if not runs_for_hours(e)], begin, end)
         unsaid = UNSAID.get(kind, (0.0, 0.0))[len(entries) >= OFTEN]
-        said = np.array([kind is Source.SOLID_FUEL and _may_be_ashes(mark, entries) for mark in marks])
+        ashes = np.array([kind is Source.SOLID_FUEL and _may_be_ashes(mark, entries) for mark in marks])
         shift[:, column] = np.maximum(NAMED_FOR_HOURS * near, NAMED * beside)
-        shift[:, column] += np.where(kept & ~said, unsaid * (1.0 - near), 0.0)
+        shift[:, column] += np.where(ashes, ASHES, np.where(kept, unsaid * (1.0 - near), 0.0))
     return shift
 
 
 def _may_be_ashes(mark: Mark, fires: list[DiaryEntry]) -> bool:
-    """Return whether a burst may be the ashes of a fire: short, by day, within the day after one."""
+    """Return whether a burst may be the ashes of a fire: short, by day, and the fire was lit 8 to 24 hours before."""
     by_day = 6.0 <= mark.hour < 16.0 and mark.minutes <= 20.0
-    return by_day and any(0.0 < mark.time - fire.start <= 86400.0 for fire in fires)
+    return by_day and any(8.0 * 3600.0 <= mark.time - fire.start <= 24.0 * 3600.0 for fire in fires)
 
 
 def drawn_kinds(kinds: list[tuple[tuple[Source, float], ...]], shift: Floats, rng: np.random.Generator) -> Integers:
