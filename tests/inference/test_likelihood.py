@@ -199,3 +199,12 @@ def test_a_second_sensor_at_the_same_instant_sees_the_same_pulse_and_not_another
     path = smooth(replace(both, value=value), pair)
     assert path.chance[0].max() < 0.05
     assert path.level[0].max() < 16.0
+
+
+def test_a_reading_in_no_block_is_followed_and_leaves_no_score() -> None:
+    evidence, physics = small_evidence(5), some_physics(5)
+    block = np.where(evidence.at < 80, -1, 0)
+    some = score_by_block(replace(evidence, block=block), physics)
+    split = score_by_block(replace(evidence, block=block + 1), physics)
+    assert_allclose(some[:, 0], split[:, 1], rtol=1e-12)
+    assert abs(split[0, 0]) > 1.0

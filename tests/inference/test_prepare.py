@@ -12,8 +12,8 @@ from tests.recovery.homes import simulate_home
 from tests.scenario.full_home import DAYS, PHASES, START, WORKS, a_log, fan_runs, full_house, made_log
 
 from airtally.errors import Problem, Severity
-from airtally.house.parts import AirSide, Instrument, Placement
-from airtally.inference.drivers import DEFAULT_OUTDOOR
+from airtally.house.parts import AirSide, Instrument, Placement, ZoneKind
+from airtally.inference.drivers import DEFAULT_OUTDOOR, PLAN_ERROR, mixed_volume, mixed_volume_spread
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_HEATING, FAN_OFF, FAN_STATES, Prepared, prepare
 from airtally.quantities import Quantity
 from airtally.readings.log import Flag, Log
@@ -188,3 +188,31 @@ def test_long_records_of_rooms_are_averaged_over_ten_minutes_and_in_duct_ones_ov
     time, _ = log.series(log.streams[0])
     middle = np.average(room.evidence.at, weights=room.evidence.weight)
     assert abs(middle + 0.5 - (time.mean() - room.start) / 60.0) < 1.0
+
+
+def test_readings_amid_the_works_are_followed_and_not_judged_by() -> None:
+    house = full_house()
+    handler = house.air_handler
+    thin, *later = handler.filters
+    a_day_on = thin.until + 86400.0
+    between = replace(later[0], id="between", since=thin.until, until=a_day_on)
+    after = tuple(replace(f, since=max(f.since, a_day_on)) for f in later)
+    found = prepared(house=replace(house, air_handler=replace(handler, filters=(thin, between, *after))))
+    short = next(e for e in found.epochs if e.house.air_handler.filters[0].id == "between")
+    inside = (found.evidence.at >= short.first) & (found.evidence.at < short.last)
+    assert inside.any()
+    assert (found.evidence.block[inside] == -1).all()
+    first = found.evidence.at < found.epochs[0].last
+    assert (found.evidence.block[first] >= 0).all()
+
+
+def test_rooms_that_nobody_uses_mix_too_and_leave_the_volume_in_doubt() -> None:
+    house = full_house()
+    assert mixed_volume_spread(house) >= PLAN_ERROR
+    volume = mixed_volume(house)
+    store = replace(house.zones[0], id="store", is_occupied=False)
+    larger = replace(house, zones=(*house.zones, store))
+    assert_allclose(mixed_volume(larger), volume + store.volume.value)
+    assert mixed_volume_spread(larger) > mixed_volume_spread(house)
+    garage = replace(store, id="cars", kind=ZoneKind.GARAGE)
+    assert_allclose(mixed_volume(replace(house, zones=(*house.zones, garage))), volume)

@@ -71,7 +71,7 @@ def test_the_filter_and_a_cleaner_before_it_by_hand() -> None:
     fit = full_fit()
     epoch = fit.prepared.epochs[1]
     rates = epoch_rates(epoch, FAN_CIRCULATE, fit.values, 1.0)
-    flow = 0.4 * 3600.0
+    flow = 0.4 * 3600.0 * fit.values["flow/circulate"]
     leak = np.minimum(fit.values["leak/boot"] + fit.values["leak/chase"], 0.8)
     behind = fit.values["leak/boot"]
     taken = np.minimum(fit.values["cleaner/bypass"] / ((1.0 - behind) * flow), 0.999)
@@ -128,3 +128,16 @@ def test_a_cleaner_below_nothing_becomes_a_poorer_filter_that_lets_the_same_shar
     assert_allclose(taken, [0.0, 0.2, 0.0])
     assert_allclose((1.0 - taken) * (1.0 - left), (1.0 - cleaned) * (1.0 - efficiency), rtol=1e-12)
     assert_allclose(left[1:], 0.5)
+
+
+def test_a_flow_in_doubt_moves_what_the_filter_takes_and_nothing_else() -> None:
+    fit = full_fit()
+    name = "flow/circulate"
+    column = fit.values.names.index(name)
+    table = fit.values.table[:1].repeat(2, axis=0)
+    table[:, column] = [1.0, 1.1]
+    table[:, [i for i, n in enumerate(fit.values.names) if n.startswith(("cleaner/", "leak/"))]] = 1e-9
+    rates = epoch_rates(fit.prepared.epochs[0], FAN_CIRCULATE, replace(fit.values, table=table), 1.0)
+    assert_allclose(rates["filter"][1] / rates["filter"][0], 1.1, rtol=1e-6)
+    assert_allclose(rates["settling"][1], rates["settling"][0])
+    assert any(p.name == name and p.is_learnt for p in fit.prior.parameters)

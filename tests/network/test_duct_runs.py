@@ -105,7 +105,7 @@ def test_longer_wider_barer_and_colder_runs_lose_more(keys: Table, sign: int) ->
 
 
 def test_no_thickness_of_wrap_is_bare_metal_and_an_unmeasured_one_is_not() -> None:
-    none = season(run(other(insulation="\"insulation not known\"", insulation_thickness='"0 in"'))).heat.found.run
+    none = season(run(other(insulation='"insulation not known"', insulation_thickness='"0 in"'))).heat.found.run
     bare = season(run(other(insulation='"bare metal"'))).heat.found.run
     assert_allclose(none.resistance.value, bare.resistance.value, rtol=1e-12)
     open_ = season(run(other(insulation=None, insulation_thickness='"not measured"'))).heat.found.run
@@ -132,7 +132,9 @@ def test_air_and_surroundings_that_nobody_read_are_taken_wide_and_named() -> Non
     assert any("garage" in text for text in answer.assumed)
     assert any("run not measured" in text for text in answer.assumed)
     cold, mild = (
-        season(run(survey(ducts={"branch": {"side": '"return"', "zone": f'"{zone}"'}}))).heat.found.run.ambient_temperature
+        season(
+            run(survey(ducts={"branch": {"side": '"return"', "zone": f'"{zone}"'}}))
+        ).heat.found.run.ambient_temperature
         for zone in ("outdoors", "garage")
     )
     assert cold.value == pytest.approx((10 + 459.67) / 1.8)

@@ -45,7 +45,9 @@ def state(draft: HearthDraft, name: str):  # type: ignore[no-untyped-def]
 def test_the_law_of_a_hearth_is_the_network_at_flows_between_its_own() -> None:
     """Second method: the network solved at that very flow, with and without a fan, and with supply air."""
     calibrated, _ = network()
-    air = AirState(handler=HandlerMode.HEATING, shut=frozenset({"bedrooms"}), exhausts=frozenset({"hood", "dryer", "fire"}))
+    air = AirState(
+        handler=HandlerMode.HEATING, shut=frozenset({"bedrooms"}), exhausts=frozenset({"hood", "dryer", "fire"})
+    )
     fans = tuple(NamedFlow(name=name, flow=sure(-0.05, "m3/s")) for name in ("hood", "dryer", "bath-1"))
     case, law = hearth_case(calibrated, "main", "one", air, fans, fire="fire", most=0.3)
     assert [one.name for one in case.flows] == ["hood", "dryer"]
@@ -53,7 +55,10 @@ def test_the_law_of_a_hearth_is_the_network_at_flows_between_its_own() -> None:
     for on, draw, supply in ((("hood", "dryer"), 0.13, 0.0), (("dryer",), 0.22, 0.0), (("hood", "dryer"), 0.07, 0.04)):
         exact = replace(air, exhausts=frozenset(on), drawn=(("main", draw), ("main", -supply)))
         (solved,) = calibrated.solve((exact,))
-        flows = (*(one for one in fans if one.name in on), NamedFlow(name="fire", flow=sure(-draw, "m3/s"), is_fire=True))
+        flows = (
+            *(one for one in fans if one.name in on),
+            NamedFlow(name="fire", flow=sure(-draw, "m3/s"), is_fire=True),
+        )
         if supply:
             flows = (*flows, NamedFlow(name="supply air", flow=sure(supply, "m3/s")))
         expected = float((solved.pressure("main") - quiet.pressure("main"))[0])
@@ -183,7 +188,9 @@ def test_the_opening_finds_the_air_of_a_fire_that_nobody_measured_and_doubts_one
 
 def test_flue_gas_that_was_read_stands_for_the_default_of_a_stove_and_not_of_a_draft_hood() -> None:
     """Before a draft hood the gas is far hotter than in the vent behind it; a stove's collar is the flue's foot."""
-    stove = '[[appliance]]\nid = "stove"\nkind = "solid-fuel stove"\nzone = "family"\nventing = "closed door, chimney"\n'
+    stove = (
+        '[[appliance]]\nid = "stove"\nkind = "solid-fuel stove"\nzone = "family"\nventing = "closed door, chimney"\n'
+    )
     flues = {**FLUES, "pipe": {"serves": '"stove"', "height": '"20 ft"', "width": '"6 in"'}}
     read = visit(
         *(Reading(key="flue_temperature", place=place, state=HouseState(), value=sure(520.0, "K"), time=2e9)
@@ -217,7 +224,11 @@ def test_single_changes_are_replayed_and_the_one_that_moves_most_is_named() -> N
     sized = '[[measure]]\nid = "m"\nkind = "supply ventilation"\nname = "own fan"\nsettings = { flow = "120 cfm" }\n'
     larger, _ = drafts(survey(more=sized))
     gains = [
-        next(one.gain.value for one in each.answer.changes if one.kind is ChangeKind.SUPPLY_AIR and one.stage is Stage.EMBERS)
+        next(
+            one.gain.value
+            for one in each.answer.changes
+            if one.kind is ChangeKind.SUPPLY_AIR and one.stage is Stage.EMBERS
+        )
         for each in (found["fire"], larger["fire"])
     ]
     assert gains[1] > 1.5 * gains[0]

@@ -72,7 +72,9 @@ def said(house: House, section: str) -> str:
         answer = hookup_answer(house, (), hookup_request(house))
         assert answer is not None
         numbers = [(one.key, one.state, one.number.value, one.number.low, one.number.high) for one in answer.numbers]
-        return json.dumps([numbers, answer.sentences, answer.not_measured, [one.code for one in answer.problems], problems])
+        return json.dumps(
+            [numbers, answer.sentences, answer.not_measured, [one.code for one in answer.problems], problems]
+        )
     found, more = hearth_drafts(house, (), calibrated, worst)
     ducts, rest = duct_runs(house, ())
     supply = supply_answer(house, (), calibrated, worst, need)

@@ -170,7 +170,9 @@ def test_a_year_of_it_is_flow_times_degree_days() -> None:
     assert isinstance(with_exhausts.heating, Estimate)
     assert with_exhausts.heating.value < 0.2 * cost.heating.value
     for year in (cost, with_exhausts):
-        assert all(one.low >= 0.0 for one in (year.heating, year.fan_power, year.fan_energy) if isinstance(one, Estimate))
+        assert all(
+            one.low >= 0.0 for one in (year.heating, year.fan_power, year.fan_energy) if isinstance(one, Estimate)
+        )
 
 
 def test_what_nobody_wrote_is_said_and_no_price_is_guessed() -> None:

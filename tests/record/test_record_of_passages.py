@@ -129,7 +129,9 @@ def test_stages_states_weathers_changes_and_the_one_that_moves_most_are_there() 
     assert any(one.endswith("on a mild day") for one in states)
     assert any(one.startswith("fire: hood off, worst state") for one in states)
     (most,) = [one for one in draft["sentences"] if one.startswith("fire: of the single changes")]
-    gains = {one["state"]: one["quantity"]["value"] for one in draft["numbers"] if one["name"].startswith("gain of draft")}
+    gains = {
+        one["state"]: one["quantity"]["value"] for one in draft["numbers"] if one["name"].startswith("gain of draft")
+    }
     by_fire = {state: gain for state, gain in gains.items() if state.startswith("fire: ") and "level with" not in state}
     best = max(by_fire, key=lambda state: by_fire[state])
     assert best.removeprefix("fire: ").partition(", worst")[0] in most

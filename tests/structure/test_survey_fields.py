@@ -62,7 +62,7 @@ def watch(monkeypatch: pytest.MonkeyPatch, reads: set[str]) -> None:
 def test_a_read_is_noted_and_only_from_rooms_that_use_it(monkeypatch: pytest.MonkeyPatch) -> None:
     from airtally.estimates import Basis, Estimate
     from airtally.house.parts import Zone
-    from airtally.inference.drivers import occupied_volume
+    from airtally.inference.drivers import mixed_volume
 
     volume = Estimate(value=100.0, low=90.0, high=110.0, unit="m3", basis=Basis.SURVEYED, source="invented")
     kinds = {f.name: f.type for f in fields(Zone)}
@@ -78,7 +78,7 @@ def test_a_read_is_noted_and_only_from_rooms_that_use_it(monkeypatch: pytest.Mon
     class House:
         zones = (zone,)
 
-    assert occupied_volume(House()) == pytest.approx(100.0)  # type: ignore[arg-type]
+    assert mixed_volume(House()) == pytest.approx(100.0)  # type: ignore[arg-type]
     assert "Zone.volume" in reads
 
 

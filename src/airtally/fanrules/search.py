@@ -9,7 +9,7 @@ import numpy as np
 from airtally.arrays import Floats
 from airtally.estimates import Estimate
 from airtally.house.parts import AirSide, RuleSetting, RunsWith
-from airtally.inference.drivers import occupied_volume
+from airtally.inference.drivers import mixed_volume
 from airtally.inference.fit import Fit
 from airtally.inference.model import PM25_PART
 from airtally.inference.prepare import FAN_HEATING, FAN_OFF, FAN_STATES
@@ -85,7 +85,7 @@ def answer(fit: Fit, baseline: Baseline) -> RuleAnswer | None:
     threshold = mapping.threshold(target, outdoor)
     latest = fit.prepared.epochs[-1].house
     instrument = _instrument_of(fit, placement)
-    least = least_sampling_seconds(latest, occupied_volume(fit.house), instrument)
+    least = least_sampling_seconds(latest, mixed_volume(fit.house), instrument)
     in_duct = mapping.side is not AirSide.ROOM
     settings = _candidates(placement, float(np.median(threshold)), target, least, in_duct=in_duct)
     stage = _Stage.of(fit, baseline, mapping, instrument)
@@ -233,9 +233,7 @@ class _Stage:
             species_weight=np.array(PM25_PART),
             gain=np.ones(1),
             response_time=self.response,
-            purge=0.0
-            if is_room
-            else purge_seconds(self.fit.prepared.epochs[-1].house, occupied_volume(self.fit.house)),
+            purge=0.0 if is_room else purge_seconds(self.fit.prepared.epochs[-1].house, mixed_volume(self.fit.house)),
         )
 
     def _outcomes(self, settings: list[RuleSetting], result: RuleRun, duration: float) -> list[RuleOutcome]:

@@ -10,7 +10,7 @@ from airtally.clock import local_day
 from airtally.findings.parts import Finding, Standing
 from airtally.findings.series import Evidence, number
 from airtally.house.parts import AirSide, RuleSetting
-from airtally.inference.drivers import occupied_volume
+from airtally.inference.drivers import mixed_volume
 from airtally.inference.events import DIARY_WORDS, Source
 from airtally.scenario.mapping import least_sampling_seconds, mapping_at, usual_outdoor
 
@@ -59,7 +59,7 @@ def sampling_too_short(evidence: Evidence) -> Finding | None:
         if place is None or place.air_side is AirSide.ROOM:
             continue
         least = least_sampling_seconds(
-            evidence.fit.prepared.epochs[-1].house, occupied_volume(evidence.house), times.get(place.instrument, 60.0)
+            evidence.fit.prepared.epochs[-1].house, mixed_volume(evidence.house), times.get(place.instrument, 60.0)
         )
         if rule.sampling_seconds_per_hour >= least:
             continue

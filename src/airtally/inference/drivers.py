@@ -6,7 +6,7 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.errors import Problem, Severity
-from airtally.house.parts import AirSide, House
+from airtally.house.parts import AirSide, House, ZoneKind
 from airtally.inference.grid import bridge, on_grid
 from airtally.physics.infiltration.stack_and_wind import basic_infiltration
 from airtally.physics.leaks.tightness import effective_leakage_area
@@ -15,6 +15,8 @@ from airtally.readings.log import Log
 
 DEFAULT_OUTDOOR = 8e-9
 """Outdoor PM2.5 assumed where nobody measured it. [kg/m3]; common practice, no source."""
+PLAN_ERROR = 0.06
+"""Standard deviation of the logarithm of a volume by plan area times height; own choice. [-]"""
 DEFAULT_AIR_CHANGE_AT_50 = 8.0
 """Air changes per hour at 50 Pa assumed without a blower-door test. [1/h]; middle of common housing, no source."""
 
@@ -111,7 +113,7 @@ def air_change(
     house: House, parts: list[tuple[slice, House]], difference: Floats, wind: Floats, problems: list[Problem]
 ) -> tuple[Floats, float]:
     """Return air exchange through the envelope by the basic stack-and-wind model [1/s] and how sure it is."""
-    volume = occupied_volume(house)
+    volume = mixed_volume(house)
     exchange = np.empty(difference.size)
     spread = 0.35
     for part, then in parts:
@@ -142,7 +144,20 @@ def air_change(
     return exchange, spread
 
 
-def occupied_volume(house: House) -> float:
-    """Return the volume of the rooms that people use [m3]; all zones if none is marked."""
-    used = [z.volume.value for z in house.zones if z.is_occupied] or [z.volume.value for z in house.zones]
-    return float(sum(used))
+def mixed_volume(house: House) -> float:
+    """Return the volume that house air mixes through [m3]: every room and basement, lived in or not.
+
+    Doors and the central fan carry what a room gives off into the next; all zones count where none is a room.
+    """
+    rooms = [z for z in house.zones if z.kind in (ZoneKind.ROOM, ZoneKind.BASEMENT)]
+    return float(sum(z.volume.value for z in rooms or house.zones))
+
+
+def mixed_volume_spread(house: House) -> float:
+    """Return the standard deviation of the logarithm of what really mixes [-].
+
+    The plan's own error, and half the step from the rooms that people use to all of them.
+    """
+    used = sum(z.volume.value for z in house.zones if z.is_occupied)
+    whole = mixed_volume(house)
+    return float(np.hypot(PLAN_ERROR, 0.5 * np.log(whole / used) if 0.0 < used < whole else 0.0))

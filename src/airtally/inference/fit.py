@@ -26,7 +26,7 @@ from airtally.parameters import Prior, Values
 from airtally.readings.log import Log
 
 DRAWS = 40
-MODEL_ERROR_ONE_ROOM, MODEL_ERROR_ROOMS = 0.07, 0.15
+MODEL_ERROR_ONE_ROOM, MODEL_ERROR_ROOMS = 0.07, 0.12
 """Standard deviation of the logarithm of each removal rate beyond what the one-volume model's own
 curvature and day-to-day scatter allow, in a house of one room and of several: rooms are not mixed, filters load,
 aerosols differ. Set from recovery runs, see docs/recovery.md: the demo's houses of several rooms err by 4 to 15 %."""

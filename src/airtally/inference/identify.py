@@ -12,8 +12,10 @@ from airtally.inference.prepare import Prepared
 from airtally.inference.rates import phase_rates
 from airtally.parameters import Prior, Values
 
-LIMIT = 0.5
+LIMIT = 0.7
 """A quantity counts as not identified if its interval is more than this share of the prior's; own choice."""
+KNOWN_GAIN = 0.2
+"""A monitor whose gain is known no better [standard deviation of its logarithm] leaves the rooms' level open; own choice."""
 PRIOR_DRAWS = 200
 
 
@@ -54,9 +56,10 @@ def what_is_not_identified(
         if kind not in ("filter", "cleaner", "air_exchange", "penetration", "leak"):
             continue
         share = parameter.share_of_prior(values[parameter.name])
-        if share > LIMIT + 0.2 or not parameter.is_learnt:
+        if share > LIMIT or not parameter.is_learnt:
             found.append(_sentence(kind, name, parameter.name))
-    if not any(s.side is AirSide.ROOM for s in prepared.sensors):
+    gains = [p.spread for p in prior.parameters if p.name.startswith("gain/")]
+    if not any(s.side is AirSide.ROOM for s in prepared.sensors) and min(gains, default=0.0) > KNOWN_GAIN:
         found.append(
             NotIdentified(
                 quantity="room level",

@@ -59,7 +59,7 @@ class Evidence:
     weight : float64 array, shape (readings,)
         Readings averaged into this one; noise shrinks with it only in part. [-]
     block : int64 array, shape (readings,)
-        Block of days the reading belongs to, for the day-block spread.
+        Block of days the reading belongs to, for the day-block spread; -1 where it is followed but not judged by.
     """
 
     step_hours: float
@@ -266,7 +266,8 @@ def _pass(  # noqa: C901 - one pass over the steps; splitting it would hide the 
                 w_small = small / share * exp(log_small - top)
                 w_large = large / share * exp(log_large - top)
             mass = w_quiet + w_wide + w_small + w_large + 1e-300
-            score[block[i]] += top + log(mass)
+            if block[i] >= 0:
+                score[block[i]] += top + log(mass)
             w_quiet /= mass
             w_wide /= mass
             w_small /= mass

@@ -12,11 +12,11 @@ import numpy as np
 
 from airtally.arrays import Floats
 from airtally.estimates import Estimate
-from airtally.house.parts import AirSide, Cleaner, Filter, House, ReturnLeak
-from airtally.inference.drivers import occupied_volume
+from airtally.house.parts import AirSide, Cleaner, FanSpeed, Filter, House, ReturnLeak
+from airtally.inference.drivers import mixed_volume, mixed_volume_spread
 from airtally.inference.likelihood import HOUR_CLASSES, Physics
 from airtally.inference.prepare import FAN_OFF, FAN_STATES, Prepared
-from airtally.inference.regimes import SUPPLY_LEAK, RegimeRates, regime_rates
+from airtally.inference.regimes import FLOW, SUPPLY_LEAK, RegimeRates, handler_speed, regime_rates
 from airtally.parameters import Parameter, Prior, Values
 
 PM25_SPLIT = (0.75, 0.25)
@@ -29,6 +29,8 @@ PENETRATION_BY_CLASS = (1.03, 0.91, 0.5)
 """Penetration of each class over that of PM2.5; after Thatcher 2003, rounded; mean over PM25_SPLIT is 1."""
 TRIAL_SPREAD = 1.0
 """Prior standard deviation of a new cleaner's clean air over its stated one; own choice, wide enough that the readings decide. [-]"""
+ROOMS_LAG = 0.1
+"""Standard deviation of the logarithm of how much of a fan's flow serves the mean of the rooms; own choice. [-]"""
 HOURS = 3600.0
 
 
@@ -90,11 +92,10 @@ def prior_of(prepared: Prepared) -> Prior:
         Parameter(name="large_size", centre=35.0, spread=0.6, unit="ug/m3", source="weak, no source"),
         Parameter(
             name="volume",
-            centre=occupied_volume(house),
-            spread=0.06,
+            centre=mixed_volume(house),
+            spread=mixed_volume_spread(house),
             unit="m3",
-            source="survey, plan area times height",
-            is_learnt=False,
+            source="survey, plan area times height of all rooms; rooms that nobody uses mix in part",
         ),
         Parameter(
             name="buffer_ratio",
@@ -157,6 +158,19 @@ def filter_parameter(part: Filter, *, is_learnt: bool = True) -> Parameter:
         unit="-",
         ceiling=0.9995,
         source=f"{part.rating}: {part.efficiency[0].source}",
+        is_learnt=is_learnt,
+    )
+
+
+def flow_parameter(speed: FanSpeed, *, is_learnt: bool) -> Parameter:
+    """Return the prior of a speed's flow through the rooms over its surveyed flow."""
+    surveyed = speed.flow.relative_sd if speed.flow.low > 0 else 0.3
+    return Parameter(
+        name=FLOW + speed.name,
+        centre=1.0,
+        spread=float(np.clip(np.hypot(surveyed, ROOMS_LAG), ROOMS_LAG, 0.4)),
+        unit="-",
+        source=f"{speed.flow.source}; rooms far from the grilles see less of it",
         is_learnt=is_learnt,
     )
 
@@ -224,6 +238,10 @@ def _equipment_parameters(prepared: Prepared) -> list[Parameter]:
         ]
         if handler is not None:
             found += [filter_parameter(f, is_learnt=matters) for f in handler.filters]
+            speeds = {
+                s.name: s for s in (handler_speed(epoch.house, fan) for fan in range(FAN_STATES)) if s is not None
+            }
+            found += [flow_parameter(s, is_learnt=matters) for s in speeds.values()]
             found += [leak_parameter(part) for part in handler.return_leaks]
             if handler.supply_leak_outside is not None:
                 found.append(supply_leak_parameter(handler.supply_leak_outside))

@@ -35,6 +35,9 @@ LONG_RECORD = 21.0 * 86400.0
 In-duct ones are not: a quarter hour of fan an hour gives two or three readings, whose fall is all they tell."""
 NIGHT_FROM, NIGHT_TO = 23.0 * 3600.0, 6.0 * 3600.0
 WEATHER_LEVELS = 16
+AMID_WORKS = 3.0 * 86400.0
+"""A stretch between two changes shorter than this [s] is followed but does not speak for its parts: work is going on, its
+dust settles faster and doors stand open. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +171,9 @@ def prepare(
     at, sensor, value, weight = readings
     day = local_day(time, house.time_zone)
     block = (day[at] - day[0]) // 2 if at.size else at
+    for epoch in epochs[1:-1]:
+        if (epoch.last - epoch.first) * step < AMID_WORKS:
+            block[(at >= epoch.first) & (at < epoch.last)] = -1
     evidence = Evidence(
         step_hours=step / 3600.0,
         length=np.ones(time.size, dtype=np.int64),

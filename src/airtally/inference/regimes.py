@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from airtally.arrays import Floats
-from airtally.house.parts import House, RunsWith, VentilationKind
+from airtally.house.parts import FanSpeed, House, RunsWith, VentilationKind
 from airtally.inference.prepare import FAN_CIRCULATE, FAN_OFF
 from airtally.parameters import Values
 from airtally.physics.infiltration.superposition import through_cracks
@@ -20,20 +20,35 @@ SINKS = ("air_exchange", "settling", "filter", "cleaner", "portable")
 HOURS = 3600.0
 SUPPLY_LEAK = "supply leak"
 """Name of the parameter: share of the handler's flow that supply ducts lose outdoors. [-]"""
+FLOW = "flow/"
+"""Begins the parameter of each speed of the central fan: its flow through the rooms over the surveyed one. [-]"""
 MOST_LEAK = 0.8
 """No more of the handler's flow than this is taken as leak air. [-]"""
 
 
-def handler_flow(house: House, fan: int) -> float:
-    """Return the central fan's flow in a fan state [m3/s]; another speed stands in for one not surveyed."""
+def handler_speed(house: House, fan: int) -> FanSpeed | None:
+    """Return the speed the central fan runs at in a fan state; another stands in for one not surveyed."""
     if house.air_handler is None or fan == FAN_OFF:
-        return 0.0
-    by_name = {s.name: s.flow.value for s in house.air_handler.speeds}
+        return None
+    by_name = {speed.name: speed for speed in house.air_handler.speeds}
     order = ("circulate", "heating", "cooling") if fan == FAN_CIRCULATE else ("heating", "cooling", "circulate")
-    for name in order:
-        if name in by_name:
-            return float(by_name[name])
-    return 0.0
+    return next((by_name[name] for name in order if name in by_name), None)
+
+
+def handler_flow(house: House, fan: int) -> float:
+    """Return the central fan's flow in a fan state as surveyed. [m3/s]"""
+    speed = handler_speed(house, fan)
+    return 0.0 if speed is None else float(speed.flow.value)
+
+
+def drawn_flow(house: House, fan: int, values: Values) -> Floats:
+    """Return the central fan's flow in a fan state for each set of values. Shape (N,). [m3/s]"""
+    speed = handler_speed(house, fan)
+    if speed is None:
+        return np.zeros(values.count)
+    name = FLOW + speed.name
+    share = values[name] if name in values.names else np.ones(values.count)
+    return np.asarray(speed.flow.value * share)
 
 
 def runs_in(runs_with: RunsWith, fan: int) -> float:
@@ -136,7 +151,7 @@ def regime_rates(house: House, fan: int, values: Values, pull: Floats) -> Regime
         The weather's pull on air exchange, near 1. [-]
     """
     volume = values["volume"]
-    flow = handler_flow(house, fan) * HOURS
+    flow = drawn_flow(house, fan, values) * HOURS
     leaks = _leaks(house, fan, values)
     on_duct, own, portable = _cleaners(house, fan, values)
     filters = house.air_handler.filters if house.air_handler is not None and fan != FAN_OFF else ()
@@ -144,7 +159,8 @@ def regime_rates(house: House, fan: int, values: Values, pull: Floats) -> Regime
     leak = np.minimum(leaks.before + leaks.after, MOST_LEAK)
     # It takes its share of what flows where it sits: all the handler moves but what leaks in behind the filter.
     at_filter = (1.0 - np.minimum(leaks.after, MOST_LEAK)) * flow
-    cleaned = np.minimum(on_duct / at_filter, 0.999) if flow > 0.0 else np.zeros(values.count)
+    moves = handler_flow(house, fan) > 0.0
+    cleaned = np.minimum(on_duct / at_filter, 0.999) if moves else np.zeros(values.count)
     if filters:
         cleaned, efficiency = fold_into_filter(cleaned, efficiency)
     passes = (1.0 - cleaned) * (1.0 - efficiency)

@@ -11,7 +11,7 @@ from airtally.clock import local_text
 from airtally.errors import Problem
 from airtally.findings.parts import ClockJump
 from airtally.house.parts import House
-from airtally.inference.drivers import occupied_volume
+from airtally.inference.drivers import mixed_volume
 from airtally.inference.prepare import IN_DUCT
 from airtally.quantities import Quantity
 from airtally.readings.fan import FanStates, fan_states, mask_in_duct
@@ -118,6 +118,6 @@ def mask_ducts(house: House, log: Log, states: FanStates | None) -> Log:
         return log
     for place in house.placements:
         if place.air_side in IN_DUCT:
-            settle = purge_seconds(house, occupied_volume(house)) + RESPONSES * times.get(place.instrument, 60.0)
+            settle = purge_seconds(house, mixed_volume(house)) + RESPONSES * times.get(place.instrument, 60.0)
             log = mask_in_duct(log, [place.id], states, settle)
     return log

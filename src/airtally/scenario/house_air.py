@@ -19,7 +19,7 @@ from airtally.inference.model import (
     supply_leak_parameter,
 )
 from airtally.inference.prepare import FAN_OFF, FAN_STATES
-from airtally.inference.regimes import fold_into_filter, handler_flow, runs_in
+from airtally.inference.regimes import drawn_flow, fold_into_filter, runs_in
 from airtally.parameters import Parameter, Prior, Values
 from airtally.tally.house_air import HouseAir
 
@@ -76,7 +76,6 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
     penetration = np.ones((count, SPECIES))
     for c in range(3):
         penetration[:, c] = np.minimum(values["penetration"] * PENETRATION_BY_CLASS[c], 1.0)
-    flow = np.array([handler_flow(house, fan) for fan in range(FAN_STATES)])
     handler = house.air_handler
     leaks = handler.return_leaks if handler is not None else ()
     leak = np.zeros((count, len(leaks)))
@@ -104,7 +103,7 @@ def house_air(house: House, values: Values, shape: Floats) -> HouseAir:
         infiltration=(exchange * volume)[:, None, None] * shape[None, :, None],
         penetration=penetration,
         settling=settling,
-        handler_flow=np.broadcast_to(flow, (count, FAN_STATES)).copy(),
+        handler_flow=np.stack([drawn_flow(house, fan, values) for fan in range(FAN_STATES)], axis=1),
         return_share=np.ones((count, 1)),
         supply_share=np.ones((count, 1)),
         return_leak=leak,
@@ -147,12 +146,12 @@ def _filter_by_class(house: House, values: Values) -> Floats:
         return table
     part = handler.filters[0]
     # Efficiency has no fan state here: what a cleaner on trial lacks is taken off it at the mean of the speeds.
-    flow = float(np.mean([handler_flow(house, fan) for fan in range(FAN_STATES) if fan != FAN_OFF]))
+    flow = np.mean([drawn_flow(house, fan, values) for fan in range(FAN_STATES) if fan != FAN_OFF], axis=0)
     on_duct = sum(
         (draws_of(cleaner_parameter(c), values) for c in house.cleaners if c.zone is None and not c.is_portable),
         start=np.zeros(values.count),
     )
-    shortfall = np.minimum(on_duct, 0.0) / HOURS / max(flow, 1e-9)
+    shortfall = np.minimum(on_duct, 0.0) / HOURS / np.maximum(flow, 1e-9)
     _, fitted = fold_into_filter(shortfall, draws_of(filter_parameter(part), values))
     fitted = np.maximum(fitted, 0.0)
     pattern = np.array([e.value * (1.0 - part.bypass.value) for e in part.efficiency])
