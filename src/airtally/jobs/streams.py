@@ -35,7 +35,7 @@ def stream_sheet(
         starts, ends, level = read.fan
         inside = np.flatnonzero((starts < end) & (ends > begin))
         fan = tuple((float(starts[i]), float(ends[i]), int(level[i])) for i in inside)
-    told = ((seconds(one["start"]), str(one["kind"]), str(one["found_in"])) for one in events)
+    told = ((seconds(one["start"]), str(one["kind"]), str(one.get("found_in", ""))) for one in events)
     return StreamSheet(
         begin=begin,
         end=end,
