@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from airtally.arrays import Floats
-from airtally.inference.search import draw, find_posterior
+from airtally.inference.search import Posterior, draw, find_posterior
 from airtally.parameters import Parameter, Prior
 
 
@@ -139,3 +139,20 @@ def test_what_is_on_trial_may_be_nothing_or_less() -> None:
     assert_allclose(prior.values(np.array([[-2.0], [0.0], [-4.0]]))["p0"], [0.0, 2.0, -2.0], atol=1e-12)
     value = np.random.default_rng(0).normal(2.0, 0.25, 4000)
     assert prior.parameters[0].share_of_prior(value) == pytest.approx(0.25, rel=0.05)
+
+
+def test_draws_come_in_opposite_pairs_about_the_centre_with_the_covariance_asked_for() -> None:
+    covariance = np.array([[0.04, 0.01], [0.01, 0.09]])
+    posterior = Posterior(
+        centre=np.array([0.5, -0.2]),
+        covariance=covariance,
+        curvature=covariance,
+        log_density=0.0,
+        rounds=1,
+        has_settled=True,
+    )
+    draws = draw(posterior, 4001, np.random.default_rng(0))
+    assert_allclose(draws[0], posterior.centre)
+    assert_allclose(draws[1::2] + draws[2::2], np.broadcast_to(2.0 * posterior.centre, (2000, 2)), atol=1e-12)
+    assert_allclose(np.cov(draws.T), covariance, atol=0.006)
+    assert_allclose(np.median(draws, axis=0), posterior.centre, atol=1e-3)

@@ -21,11 +21,11 @@ from airtally.inference.identify import NotIdentified, what_is_not_identified
 from airtally.inference.likelihood import Physics, joined, score_by_block, smooth
 from airtally.inference.model import physics_of, prior_of
 from airtally.inference.prepare import MICRO, Prepared, prepare
-from airtally.inference.search import Posterior, draw, find_posterior
+from airtally.inference.search import Posterior, draw, find_posterior, mirrored
 from airtally.parameters import Prior, Values
 from airtally.readings.log import Log
 
-DRAWS = 40
+DRAWS = 41
 MODEL_ERROR_ONE_ROOM, MODEL_ERROR_ROOMS = 0.07, 0.12
 """Standard deviation of the logarithm of each removal rate beyond what the one-volume model's own
 curvature and day-to-day scatter allow, in a house of one room and of several: rooms are not mixed, filters load,
@@ -146,7 +146,7 @@ def fit_prepared(prepared: Prepared, log: Log, *, rng: np.random.Generator, draw
     extra = np.array(
         [min(error / p.spread, 0.5) if p.name.startswith(MODEL_ERROR_ON) else 0.0 for p in prior.parameters]
     )
-    whitened[1:] += rng.normal(size=(draws - 1, extra.size)) * extra
+    whitened[1:] += mirrored(draws - 1, extra.size, rng) * extra
     values = prior.values(whitened)
     physics = physics_of(prepared, values)
     path = smooth(prepared.evidence, physics)

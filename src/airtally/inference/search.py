@@ -210,8 +210,15 @@ def _derivatives(density: Callable[[Floats], Floats], place: Floats) -> tuple[fl
     return here, np.asarray(slope), hessian
 
 
+def mirrored(count: int, size: int, rng: np.random.Generator) -> Floats:
+    """Return standard normal numbers, each row followed by its opposite: few draws keep their middle. Shape (count, size)."""
+    half = rng.standard_normal((-(-count // 2), size))
+    return np.stack([half, -half], axis=1).reshape(-1, size)[:count]
+
+
 def draw(posterior: Posterior, count: int, rng: np.random.Generator) -> Floats:
     """Return whitened draws, shape (count, parameters); the first is the centre."""
-    draws = rng.multivariate_normal(posterior.centre, posterior.covariance, size=count, method="eigh")
-    draws[0] = posterior.centre
+    variances, axes = np.linalg.eigh(posterior.covariance)
+    root = axes * np.sqrt(np.maximum(variances, 0.0))
+    draws = np.vstack([posterior.centre, posterior.centre + mirrored(count - 1, posterior.centre.size, rng) @ root.T])
     return np.asarray(np.clip(draws, -REACH, REACH), dtype=np.float64)
