@@ -103,6 +103,11 @@ def look_at_every_page(newcomer: Newcomer) -> dict[str, str]:
         said[leaf.path] = newcomer.page.locator("main").inner_text()
         newcomer.wait_until(lambda: newcomer.page.evaluate(BROKEN) == [], 20.0)
         assert "Work it out" not in said[leaf.path], leaf.path
+        if leaf.path == "readings":
+            newcomer.follow(newcomer.page.get_by_role("link", name="All streams on one axis"))
+            newcomer.wait_until(lambda: newcomer.page.locator("figure.streams").is_visible(), PATIENCE)
+            newcomer.wait_until(lambda: newcomer.page.evaluate(BROKEN) == [], 20.0)
+            newcomer.look()
     newcomer.follow(newcomer.page.get_by_role("link", name="All of it, with limits"))
     said["safety"] = newcomer.page.locator("main").inner_text()
     return said
