@@ -17,6 +17,8 @@ from airtally.parameters import Prior
 
 STEP = 0.03
 """Step of the differences, in prior standard deviations: small beside the posterior, large beside rounding."""
+SMALL_STEP = 1e-3
+"""Step of the one-sided differences that only lead the way."""
 REACH = 5.0
 """How far from its prior median a parameter may go, in prior standard deviations."""
 
@@ -125,7 +127,7 @@ HESSIANS = 6
 """Newton rounds with a whole Hessian, at most."""
 SETTLED = 1.0
 """Gain in log density below which a Newton step, itself taken, is the last: what is left is far smaller."""
-ENOUGH = 2.0
+ENOUGH = 0.5
 """Gain in log density below which gradients alone give way to whole Hessians."""
 LENGTHS = np.array([1.0, 0.6, 0.3, 0.1, 0.03, 1.5])
 """Shares of a step tried in one batch."""
@@ -154,34 +156,40 @@ def _quasi_newton(
     """
     size = place.size
     identity = np.eye(size)
-    here, slope, bend = _slope(density, place)
-    inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0)) if known is None else known
+    here, slope = _slope(density, place)
+    first = _by_diagonal(density, place, here) if known is None else known
+    inverse = first
     for spent in range(1, rounds + 1):
         ahead, reached = _climb(density, place, here, slope, inverse)
         if reached - here <= ENOUGH:
             return ahead, reached, spent
-        reached, new_slope, bend = _slope(density, ahead)
+        reached, new_slope = _slope(density, ahead)
         moved, turned = ahead - place, slope - new_slope
         along = float(moved @ turned)
         if along > 1e-10:
             left = identity - np.outer(moved, turned) / along
             inverse = left @ inverse @ left.T + np.outer(moved, moved) / along
         else:
-            inverse = np.diag(1.0 / np.maximum(np.abs(bend), 1.0))
+            inverse = first
         place, here, slope = ahead, reached, new_slope
     return place, here, rounds
 
 
-def _slope(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, Floats, Floats]:
-    """Return value, gradient and the diagonal of the Hessian by central differences, all points in one batch."""
+def _slope(density: Callable[[Floats], Floats], place: Floats) -> tuple[float, Floats]:
+    """Return value and gradient by forward differences, all points in one batch.
+
+    The error leads the search half a small step astray, far less than where it may stop.
+    """
+    value = density(np.vstack([place[None], place + np.eye(place.size) * SMALL_STEP]))
+    return float(value[0]), np.asarray((value[1:] - value[0]) / SMALL_STEP)
+
+
+def _by_diagonal(density: Callable[[Floats], Floats], place: Floats, here: float) -> Floats:
+    """Return the inverse of the Hessian's diagonal, a first guess at the inverse curvature."""
     identity = np.eye(place.size) * STEP
-    value = density(np.vstack([place[None], place + identity, place - identity]))
-    ahead, behind = value[1 : place.size + 1], value[place.size + 1 :]
-    return (
-        float(value[0]),
-        np.asarray((ahead - behind) / (2.0 * STEP)),
-        np.asarray((ahead + behind - 2 * value[0]) / STEP**2),
-    )
+    value = density(np.vstack([place + identity, place - identity]))
+    bend = (value[: place.size] + value[place.size :] - 2.0 * here) / STEP**2
+    return np.diag(1.0 / np.maximum(np.abs(bend), 1.0))
 
 
 def _no_wider_than_prior(covariance: Floats) -> Floats:
