@@ -9,12 +9,12 @@ import pytest
 from numpy.testing import assert_allclose
 from tests.network.sheet_house import READINGS, calibrated, sheet
 
-from airtally.estimates import Estimate
-from airtally.house.parts import House
+from airtally.estimates import Basis, Estimate
+from airtally.house.parts import Cleaner, House, RunsWith
 from airtally.network.home.calibrate import calibrate
 from airtally.network.home.from_survey import LATEST
 from airtally.network.home.gauges import gauges_of
-from airtally.network.home.house_flows import with_measured_leaks
+from airtally.network.home.house_flows import with_measured_flows
 from airtally.network.home.house_network import BLOWER, FILTERED, PLENUM, AirState, network_of
 from airtally.network.home.pressures import METHOD, leak_air, room_pressures, supply_lost, worst_cases
 from airtally.network.home.solved import solve_states
@@ -200,16 +200,16 @@ def test_readings_in_other_order_give_the_same_network() -> None:
 
 def test_a_return_leak_that_was_tested_enters_the_account_as_measured_and_one_that_was_not_as_surveyed() -> None:
     house, visits = sheet()
-    measured = with_measured_leaks(house, visits, calibrated())
+    measured = with_measured_flows(house, visits, calibrated())
     assert house.air_handler is not None
     assert measured.air_handler is not None
     (before,), (after,) = house.air_handler.return_leaks, measured.air_handler.return_leaks
     (air,) = leak_air(calibrated())
     assert after.fraction == air.share
     assert after.fraction.high - after.fraction.low < before.fraction.high - before.fraction.low
-    assert with_measured_leaks(house, (), calibrated()) == house
+    assert with_measured_flows(house, (), calibrated()) == house
     untested = tuple(r for r in READINGS if "cfm25" not in r)
-    assert with_measured_leaks(*sheet(untested), None) == house
+    assert with_measured_flows(*sheet(untested), None) == house
 
 
 @pytest.mark.parametrize("read", ["940 cfm +- 7 %", "2350 cfm", "205 cfm", "395 cfm", "0.86 inH2O", "0.41 inH2O"])
@@ -218,3 +218,34 @@ def test_a_reading_of_nothing_stops_no_answer(read: str) -> None:
     house, visits = sheet(tuple(one.replace(read, f"0 {unit}") for one in READINGS))
     cases, _ = worst_cases(house, visits)
     assert all(np.isfinite(case.pressure.value) for case in cases)
+
+
+def test_a_speed_whose_airflow_was_read_enters_the_account_with_the_networks_flow() -> None:
+    house, visits = sheet()
+    measured = with_measured_flows(house, visits, calibrated())
+    assert house.air_handler is not None
+    assert measured.air_handler is not None
+    read = {r.state.air_handler.value for v in visits for r in v.find("airflow")}
+    assert read
+    for before, after in zip(house.air_handler.speeds, measured.air_handler.speeds, strict=True):
+        if before.name in read:
+            (solved,) = calibrated().solve((AirState(handler=HandlerMode(before.name)),))
+            assert after.flow.value == pytest.approx(float(solved.flow(BLOWER)[0]), rel=1e-6)
+            assert after.flow.basis is not before.flow.basis
+        else:
+            assert after == before
+
+
+def test_a_cleaner_that_was_read_at_keeps_its_reading_and_another_its_plate() -> None:
+    house, _ = sheet()
+    plate = Estimate(value=0.12, low=0.1, high=0.14, unit="m3/s", basis=Basis.SURVEYED, source="made up")
+    share = replace(plate, value=0.0, low=0.0, high=0.1, unit="-")
+    unit = Cleaner(
+        id="loop", name="loop", flow=plate, efficiency=share, recirculated=share, runs_with=RunsWith.AIR_HANDLER
+    )
+    _, visits = sheet((*READINGS, 'key = "cleaner_flow", value = "205 cfm", place = "loop", air_handler = "heating"'))
+    both = with_measured_flows(replace(house, cleaners=(unit, replace(unit, id="other"))), visits, calibrated())
+    assert both.cleaners[0].flow.value == pytest.approx(205 * 0.00047194745, rel=1e-6)
+    assert both.cleaners[1].flow == plate
+    off = sheet((*READINGS, 'key = "cleaner_flow", value = "205 cfm", place = "loop", air_handler = "off"'))[1]
+    assert with_measured_flows(replace(house, cleaners=(unit,)), off, calibrated()).cleaners[0].flow == plate

@@ -12,7 +12,7 @@ from airtally.findings.without_fit import look_without_fit, only_tests
 from airtally.inference.fit import Fit, fit_house
 from airtally.jobs.inputs import JobInputs, Progress
 from airtally.network.answers import PressureAnswers
-from airtally.network.home.house_flows import with_measured_leaks
+from airtally.network.home.house_flows import with_measured_flows
 from airtally.proof.effects import prove
 from airtally.proposals.forecast import airflow_ratios, forecasts
 from airtally.proposals.propose import Proposal
@@ -41,7 +41,7 @@ def answers_of_logs(
     if tests is not None:
         return sections, (*problems, tests), 0
     progress("fitting the house to its readings")
-    measured = with_measured_leaks(inputs.house, inputs.visits, answers.calibrated)
+    measured = with_measured_flows(inputs.house, inputs.visits, answers.calibrated)
     fit = fit_house(measured, inputs.log, inputs.phases, inputs.fan, rng=np.random.default_rng(seed))
     if isinstance(fit, Problem):
         return sections, (*problems, fit), 0
