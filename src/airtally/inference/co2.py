@@ -108,10 +108,11 @@ def find_co2_decays(
 
 def _medians(time: Floats, value: Floats, step: float) -> tuple[Floats, Floats]:
     keep = np.isfinite(time) & np.isfinite(value)
-    owner = np.floor(time[keep] / step).astype(np.int64)
-    bins, starts = np.unique(owner, return_index=True)
-    medians = [np.median(part) for part in np.split(value[keep], starts[1:])] if bins.size else []
-    return np.asarray((bins + 0.5) * step, dtype=np.float64), np.array(medians, dtype=np.float64)
+    owner, value = np.floor(time[keep] / step).astype(np.int64), value[keep]
+    value = value[np.lexsort((value, owner))]  # each bin's values in order: its median is its middle, or between two
+    bins, starts, counts = np.unique(owner, return_index=True, return_counts=True)
+    medians = 0.5 * (value[starts + (counts - 1) // 2] + value[starts + counts // 2])
+    return np.asarray((bins + 0.5) * step, dtype=np.float64), np.asarray(medians, dtype=np.float64)
 
 
 def air_exchange_from_decay(

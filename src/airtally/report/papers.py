@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -134,11 +135,12 @@ def write_papers(
 ) -> list[Path]:
     """Write papers of a record to a folder under the names of their files; each file is whole or is not there."""
     texts = report_pages(record)
-    written = []
-    for name in names:
+
+    def write(name: str) -> Path:
         path = folder / paper_of(name).file
         draft = path.with_name(path.name + ".draft")
         draft.write_bytes(paper_pdf(record, name, paper=paper, texts=texts))
-        draft.replace(path)
-        written.append(path)
-    return written
+        return draft.replace(path)
+
+    with ThreadPoolExecutor() as pool:  # the typesetter leaves the interpreter free while it works
+        return list(pool.map(write, names))

@@ -50,6 +50,7 @@
     const isCutOff = () => { isLost = true; say(`No connection: ${changes(waiting().length)} on this device and will be sent when it is back.`); };
     isSending = true;
     try {
+      if (!navigator.onLine && !(await isReached())) { isCutOff(); return; } // nothing left the device: a later value may still take its place
       for (let list = waiting(); list.length; list = waiting()) {
         const one = list[0];
         await mark(one.key, { state: "sent" });
