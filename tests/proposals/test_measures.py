@@ -14,7 +14,7 @@ from airtally.estimates import Basis, Estimate
 from airtally.house.measure_kinds import MeasureKind, measures_of
 from airtally.house.parts import House, PricedMeasure
 from airtally.inference.fit import Fit
-from airtally.proposals.forecast import Forecast, forecasts
+from airtally.proposals.forecast import REDRAWN, Forecast, forecasts
 from airtally.proposals.measures import Measure, measure_of
 from airtally.proposals.scenarios import scenario_of
 from airtally.scenario.baseline import Baseline, baseline_of
@@ -189,3 +189,14 @@ def test_the_window_is_the_latest_weeks() -> None:
     window = usual()[MeasureKind.BYPASS_CLEANER].window
     assert window.start == pytest.approx(START, abs=3600.0)
     assert window.end == pytest.approx(PHASES[1].end, abs=3600.0)
+
+
+def test_the_weeks_drawn_again_are_those_whose_means_are_told() -> None:
+    found, _ = forecasts(full_fit(), full_baseline())
+    for one in found:
+        assert one.without.shape == one.with_it.shape == (one.change.with_it.size, one.time.size)
+        assert_allclose(np.diff(one.time), REDRAWN)
+        assert abs(one.time[0] - one.window.start) <= 60.0
+        # The last stretch may fall away: the means agree to what it weighs.
+        assert_allclose(one.with_it.mean(axis=1), one.change.with_it, rtol=0.05)
+        assert_allclose(one.without.mean(axis=1), one.change.without, rtol=0.05)

@@ -334,6 +334,17 @@ def forecasts() -> Document:
             "what": "Closes the fireplace to the room and gives the fire its own air.",
             "mean_pm25": q(5.9, 5.0, 7.0, "ug/m3", basis="computed", source="replay of the last weeks"),
             "percent": q(-16.0, -25.0, -8.0, "%", basis="computed", source="replay of the last weeks"),
+            "weeks": {
+                "time": [f"2025-10-{day:02d}T{hour:02d}:00:00Z" for day in range(1, 15) for hour in range(0, 24, 3)],
+                "without": [5.0 + step % 7 for step in range(112)],
+                "value": [4.0 + step % 7 for step in range(112)],
+                "low": [3.0 + step % 7 for step in range(112)],
+                "high": [5.5 + step % 7 for step in range(112)],
+                "unit": "ug/m3",
+                "level": 0.90,
+                "basis": "fitted",
+                "source": "replay of the last weeks",
+            },
             "cost": price | {"low": 1400, "high": 2600},
             "cautions": ["Work on a chimney is for licensed people."],
             "checks": [

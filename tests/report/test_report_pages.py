@@ -13,9 +13,10 @@ from airtally.report import words
 from airtally.report.appendix import number_rows, quantities
 from airtally.report.carpet import carpet_drawing
 from airtally.report.cut.house_cut import house_cut
-from airtally.report.figures import before_after_drawing, proof_drawing, room_drawing
+from airtally.report.figures import before_after_drawing, proof_drawing, room_drawing, weeks_drawing
 from airtally.report.pages import account_table, report_pages
 from airtally.report.papers import paper_pdf
+from airtally.report.proposals import proposals_part
 
 
 def test_the_appendix_gives_back_the_records_numbers() -> None:
@@ -38,6 +39,7 @@ def test_every_drawing_has_a_title_a_sentence_and_a_table_and_keeps_its_text() -
         proof_drawing(document["proof"]["rows"] + document["proof"]["not_evidence"]),
         room_drawing(document),
         carpet_drawing(document),
+        weeks_drawing(document, "fire-doors"),
         house_cut(document),
     ]
     for drawing in drawings:
@@ -112,3 +114,14 @@ def test_many_phases_keep_their_names_apart() -> None:
     drawing = room_drawing(document)
     assert "Phase number 4 from 14 Oct" in drawing.sentence
     assert drawing.svg.count("Phase number 4") == 1
+
+
+def test_a_measure_that_was_not_replayed_has_no_weeks_to_draw() -> None:
+    document = plain(build_record())
+    assert weeks_drawing(document, "supply-air") is None
+    drawn = weeks_drawing(document, "fire-doors")
+    assert drawn is not None
+    assert len(drawn.rows) == len(document["forecasts"]["fire-doors"]["weeks"]["time"])
+    rows = {row["id"]: row["weeks"] for row in proposals_part(document)}
+    assert rows["supply-air"] is None
+    assert rows["fire-doors"]["sentence"] == drawn.sentence

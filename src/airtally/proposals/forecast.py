@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airtally.arrays import Floats
 from airtally.errors import Problem
@@ -20,13 +21,15 @@ from airtally.proposals.propose import no_measure
 from airtally.proposals.scenarios import scenario_of
 from airtally.scenario.baseline import Baseline
 from airtally.scenario.law import fan_of
-from airtally.scenario.replay import Contrast, Span, replay
+from airtally.scenario.replay import Contrast, Replay, Span, replay
 from airtally.scenario.scenario import FanPlan, Scenario
 
 WEEKS = 4
 DRAWS = 24
 """Draws of the fit that each measure is replayed on."""
 DAY = 86400.0
+REDRAWN = 3.0 * 3600.0
+"""The latest weeks are redrawn by means over this: a fire or a meal still shows, and two lines can be told apart. [s]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,12 +37,17 @@ class Forecast:
     """A measure and the contrast of the latest weeks with and without it.
 
     ``added_power`` is the mean electric power it adds over those weeks [W]; ``window`` the stretch replayed.
+    ``time`` [s, POSIX UTC] begins each stretch of three hours, shape (stretches,); ``without`` and ``with_it`` are the
+    room means over it, shape (draws, stretches) [kg/m3].
     """
 
     measure: Measure
     change: Contrast
     added_power: float
     window: Phase
+    time: Floats
+    without: Floats
+    with_it: Floats
 
 
 def forecasts(
@@ -55,7 +63,9 @@ def forecasts(
     window = _window(fit)
     steps = slice(window[0], window[1])
     phase = Phase(id="", name="latest weeks", start=float(prepared.time[steps.start]), end=end)
-    today = replay(fit, baseline, Scenario(name="latest house", house_as_of=end), window=steps, draws=DRAWS)
+    latest_house = Scenario(name="latest house", house_as_of=end)
+    today = replay(fit, baseline, latest_house, window=steps, draws=DRAWS, keep_level=True)
+    time = prepared.time[steps] - 0.5 * prepared.step
     problems: list[Problem] = []
     found: list[Forecast] = []
     for priced in measures_of(fit.house):
@@ -67,13 +77,16 @@ def forecasts(
         if isinstance(scenario, str):
             problems.append(no_measure(priced, scenario))
             continue
-        with_it = replay(fit, baseline, scenario, window=steps, draws=DRAWS)
+        with_it = replay(fit, baseline, scenario, window=steps, draws=DRAWS, keep_level=True)
         found.append(
             Forecast(
                 measure=measure,
                 change=_whole(today.spans, with_it.spans),
                 added_power=_added_power(fit, measure, scenario.fan, steps),
                 window=phase,
+                time=_stretches(time[None], prepared.step)[0] - 0.5 * (REDRAWN - prepared.step),
+                without=_redrawn(today, prepared.step),
+                with_it=_redrawn(with_it, prepared.step),
             )
         )
     return tuple(found), tuple(problems)
@@ -87,6 +100,20 @@ def airflow_ratios(answers: PressureAnswers) -> dict[str, Estimate]:
         ratio = replace(change, value=1.0 + change.value, low=1.0 + change.low, high=1.0 + change.high)
         found.setdefault(row.plan, ratio)
     return found
+
+
+def _redrawn(run: Replay, step: float) -> Floats:
+    """Return a replay's room means over three hours each. Shape (draws, stretches). [kg/m3]"""
+    if run.level is None:  # asked for above
+        raise AssertionError
+    return _stretches(run.level, step)
+
+
+def _stretches(series: NDArray[np.floating], step: float) -> Floats:
+    """Return means over three hours each; what is left at the end falls away. Shape (rows, stretches)."""
+    per = max(round(REDRAWN / step), 1)
+    count = series.shape[1] // per
+    return np.asarray(series[:, : count * per].reshape(series.shape[0], count, per).mean(axis=2, dtype=np.float64))
 
 
 def _window(fit: Fit) -> tuple[int, int]:

@@ -188,6 +188,9 @@ def _series(document: Mapping[str, Any]) -> Iterator[Problem]:
     found: list[tuple[str, Any, str, tuple[str, ...]]] = []
     if rooms is not None:
         found.append(("room_pm25", rooms, "time", ("value", "low", "high", "outdoor", "fan_fraction")))
+    for measure, forecast in document.get("forecasts", {}).items():
+        if "weeks" in forecast:
+            found.append((f"forecasts.{measure}.weeks", forecast["weeks"], "time", ("without", "value", "low", "high")))
     for index, course in enumerate(document.get("pressures", {}).get("draft_courses", [])):
         found.append((f"pressures.draft_courses[{index}]", course, "minutes", ("available", "low", "high")))
     for where, series, time, keys in found:

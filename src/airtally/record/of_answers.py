@@ -11,7 +11,7 @@ from airtally.house.parts import AirSide, House, RuleSetting
 from airtally.inference.fit import Fit
 from airtally.proof.effects import Proof, RateChange
 from airtally.proposals.forecast import Forecast
-from airtally.record.documents import Document
+from airtally.record.documents import Document, moment
 from airtally.record.numbers import PER_HOUR, UGM3, from_draws, setting
 from airtally.scenario.mapping import is_within_noise
 from airtally.scenario.replay import Contrast
@@ -58,11 +58,33 @@ def forecasts_document(fit: Fit, found: tuple[Forecast, ...]) -> dict[str, Docum
             "absolute": from_draws(forecast.change.absolute, unit="ug/m3", factor=UGM3, source=REPLAY),
             "percent": from_draws(forecast.change.relative, unit="%", factor=100.0, source=REPLAY),
         }
+        if forecast.time.size:
+            entry["weeks"] = _weeks(forecast)
         running = _running_cost(fit.house, forecast.added_power)
         if running is not None:
             entry["running_cost"] = running
         document[forecast.measure.priced.id] = entry
     return document
+
+
+def _weeks(forecast: Forecast) -> Document:
+    """Return the latest weeks as they were breathed and with a measure in place."""
+
+    def rounded(values: Floats) -> list[float]:
+        return [round(float(value) * UGM3, 3) for value in values]
+
+    low, high = np.quantile(forecast.with_it, [0.05, 0.95], axis=0)
+    return {
+        "time": [moment(at) for at in forecast.time],
+        "without": rounded(np.median(forecast.without, axis=0)),
+        "value": rounded(np.median(forecast.with_it, axis=0)),
+        "low": rounded(low),
+        "high": rounded(high),
+        "unit": "ug/m3",
+        "level": 0.90,
+        "basis": "fitted",
+        "source": REPLAY,
+    }
 
 
 def _running_cost(house: House, watts: float) -> Document | None:

@@ -18,8 +18,10 @@ from airtally.record import seconds
 from airtally.report import words
 from airtally.report.cut.streams import SOURCE_COLOURS
 from airtally.report.drawing import HAIR, INK, INK_2, RULE, Drawing, font_folder
+from airtally.report.proposals import weeks_words
 
 WIDTH_IN = 6.9
+BAND = "#C9C2B4"
 LEAST_NAME = 12
 """Letters: a phase with less room goes without its name."""
 
@@ -199,7 +201,7 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
     hours = [seconds(at) / 86400.0 for at in series["time"]]
     nan = math.nan
     value, low, high = ([nan if entry is None else entry for entry in series[key]] for key in ("value", "low", "high"))
-    axes.fill_between(hours, low, high, color="#C9C2B4", linewidth=0.0)
+    axes.fill_between(hours, low, high, color=BAND, linewidth=0.0)
     axes.plot(hours, value, color=INK, linewidth=0.7)
     if "outdoor" in series:
         outdoor = [nan if entry is None else entry for entry in series["outdoor"]]
@@ -231,6 +233,37 @@ def room_drawing(document: Mapping[str, Any]) -> Drawing:
         title="Room air hour by hour",
         sentence=sentence,
         head=("hour from, UTC", "PM2.5", "low", "high"),
+        rows=tuple((at, *(words.number(entry, 1) for entry in rest)) for at, *rest in table),
+    )
+
+
+def weeks_drawing(document: Mapping[str, Any], measure: str) -> Drawing | None:
+    """Return the latest weeks drawn again, as they are and with a measure in place; None where they were not replayed."""
+    forecast = document.get("forecasts", {}).get(measure, {})
+    if "weeks" not in forecast:
+        return None
+    weeks, zone = forecast["weeks"], document["job"]["time_zone"]
+    figure = Figure(figsize=(WIDTH_IN, 1.9))
+    axes = figure.add_axes((0.05, 0.14, 0.945, 0.70))
+    days = [seconds(at) / 86400.0 for at in weeks["time"]]
+    axes.fill_between(days, weeks["low"], weeks["high"], color=BAND, linewidth=0.0, step="post")
+    axes.step(days, weeks["without"], color=INK_2, linewidth=0.9, linestyle=(0, (3, 1.2)), where="post")
+    axes.step(days, weeks["value"], color=INK, linewidth=1.1, where="post")
+    axes.set_xlim(days[0], days[-1])
+    axes.set_ylim(0.0, 1.05 * max(*weeks["without"], *weeks["high"], 1e-9))
+    ticks = range(math.ceil(days[0]), math.ceil(days[-1]) - 2, 7)
+    axes.set_xticks(list(ticks))
+    axes.set_xticklabels([words.short_day(86400.0 * at, zone) for at in ticks])
+    _framed(axes, {}, zone)
+    unit = words.unit_word(weeks["unit"])
+    figure.text(0.0, 1.0, f"PM2.5, {unit}", fontproperties=label_font(9), color=INK_2, va="top")
+    title, sentence = weeks_words(forecast).values()
+    table = zip(*(weeks[key] for key in ("time", "without", "value", "low", "high")), strict=True)
+    return Drawing(
+        svg=svg_text(figure, title, sentence),
+        title=title,
+        sentence=sentence,
+        head=("three hours from, UTC", "as it is", "with it", "low", "high"),
         rows=tuple((at, *(words.number(entry, 1) for entry in rest)) for at, *rest in table),
     )
 

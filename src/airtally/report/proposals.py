@@ -15,7 +15,21 @@ MOST_NAMED = 4
 
 def in_order(forecasts: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """Return the proposals in the order of doing."""
-    return sorted(forecasts.values(), key=lambda entry: (entry["stage"], entry.get("step", 0)))
+    return sorted(forecasts.values(), key=_place)
+
+
+def _place(entry: Mapping[str, Any]) -> tuple[int, int]:
+    return entry["stage"], entry.get("step", 0)
+
+
+def weeks_words(forecast: Mapping[str, Any]) -> dict[str, str]:
+    """Return the title of the latest weeks drawn again with a measure in place, and what the drawing shows."""
+    name = forecast["name"]
+    sentence = (
+        "Dashed: the rooms as the house is, means of three hours; line with band: the same hours with it in place, "
+        f"9 chances in 10, {forecast['weeks']['basis']}"
+    )
+    return {"title": f"{name}: the latest weeks again", "sentence": words.sentence(sentence)}
 
 
 def stage_zero(document: Mapping[str, Any]) -> list[str]:
@@ -56,9 +70,9 @@ def wait_text(wait: Mapping[str, Any]) -> str:
 
 def proposals_part(document: Mapping[str, Any]) -> list[Page]:
     """Return the measures in order with price, forecast, checks and waits."""
-    entries = in_order(document.get("forecasts", {}))
+    entries = sorted(document.get("forecasts", {}).items(), key=lambda entry: _place(entry[1]))
     rows = []
-    for forecast in entries:
+    for measure, forecast in entries:
         would = []
         told = [forecast[key] for key in ("percent", "mean_pm25") if key in forecast]
         if "percent" in forecast:
@@ -68,6 +82,8 @@ def proposals_part(document: Mapping[str, Any]) -> list[Page]:
         costs = [words.money(forecast[key]) for key in ("cost", "running_cost") if key in forecast]
         rows.append(
             {
+                "id": measure,
+                "weeks": weeks_words(forecast) if "weeks" in forecast else None,
                 "stage": str(forecast["stage"]),
                 "name": forecast["name"],
                 "what": forecast.get("what", ""),

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from airtally.report.figures import weeks_drawing
 from airtally.report.hookup_svg import font_faces
 from airtally.store.records import RecordFound, record_of
 from airtally.web.find import job_of
@@ -52,17 +53,25 @@ def when_kept(kept: RecordFound | None, zone: str) -> str:
     return f"{kept.kept_at.astimezone(ZoneInfo(zone)):%d %b %Y, %H:%M}" if kept is not None else ""
 
 
+WEEKS = "weeks-"
+"""Begins the name of the drawing of the latest weeks with a measure in place."""
+
+
 def drawing(request: Request) -> Response:
     """Return one drawing of the record as a file of its own."""
     kept = record_of(request.app.state.store, job_of(request).id)
-    drawings = drawings_of(request.app.state.texts.of(kept.record)) if kept is not None else {}
-    found = drawings.get(request.path_params["name"])
-    if found is None:
+    if kept is None:
+        raise HTTPException(404)
+    name = request.path_params["name"]
+    if name.startswith(WEEKS):  # one for each proposal: made when the page asks, as no paper shows them
+        drawn = weeks_drawing(kept.record.document, name.removeprefix(WEEKS))
+        svg = drawn.svg if drawn is not None else None
+    else:
+        svg = drawings_of(request.app.state.texts.of(kept.record)).get(name, {}).get("svg")
+    if svg is None:
         raise HTTPException(404)
     headers = {"content-security-policy": DRAWING_POLICY}
-    head, mark, rest = found["svg"].partition(
-        "<title"
-    )  # a drawing that stands as a file of its own sees no font of the page
+    head, mark, rest = svg.partition("<title")  # a drawing that stands as a file of its own sees no font of the page
     return Response(f"{head}{font_faces()}{mark}{rest}", media_type="image/svg+xml", headers=headers)
 
 
