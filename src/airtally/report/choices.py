@@ -50,9 +50,9 @@ def latest_account(document: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]]
 
 
 def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
-    """Return the source with the largest share in the latest phase and its largest line, in words.
+    """Return the source that brings the most in the latest phase and its largest line, in words.
 
-    Outdoor air counts as one source by all the ways it takes; without shares the largest line decides.
+    Mass decides, as in every drawing of the account; outdoor air counts as one source by all the ways it takes.
     """
     latest = latest_account(document)
     if latest is None or not latest[1]["in"]:
@@ -64,12 +64,15 @@ def main_source(document: Mapping[str, Any]) -> dict[str, str] | None:
     def amount(row: Mapping[str, Any]) -> float:
         return float(row["grams_per_day"]["value"] or 0.0)
 
-    def shared(row: Mapping[str, Any]) -> Mapping[str, Any]:
-        source = row.get("source", "")
-        return dict(phase.get("source_share", {}).get("outdoor" if source in _BY_WAY_OF else source) or {})
+    def source_of(row: Mapping[str, Any]) -> str:
+        source = str(row.get("source", ""))
+        return "outdoor" if source in _BY_WAY_OF else source or str(row["name"])
 
-    row = max(account["in"], key=lambda entry: (shared(entry).get("value") or 0.0, amount(entry)))
-    share = shared(row) or None
+    brought: dict[str, float] = {}
+    for entry in account["in"]:
+        brought[source_of(entry)] = brought.get(source_of(entry), 0.0) + amount(entry)
+    row = max(account["in"], key=lambda entry: (brought[source_of(entry)], amount(entry)))
+    share = phase.get("source_share", {}).get(source_of(row))
     return {
         "name": row["name"],
         "path": row.get("path") or "a path not known",
