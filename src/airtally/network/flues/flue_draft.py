@@ -32,7 +32,7 @@ from airtally.physics.flues.draft import least_gas_vent_draft
 
 JUDGED = "warmth, flow, losses and time constants of the fire are judgement unless measured"
 NOT_TESTED = "not tested with a fire"
-LOGGED = "tested with its fire lit; this is an estimate beside that reading, not a reading"
+LOGGED = "tested with a fire; an estimate beside that reading"
 
 
 class Stage(StrEnum):
