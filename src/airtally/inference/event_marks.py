@@ -12,7 +12,7 @@ from airtally.clock import DAY, local_day
 from airtally.house.burners import is_fire
 from airtally.house.parts import Affects, AirSide, ApplianceKind, House
 from airtally.inference.grid import on_grid
-from airtally.inference.prepare import Prepared
+from airtally.inference.prepare import IN_DUCT, Prepared
 from airtally.physics.air.moist import saturation_pressure
 from airtally.quantities import Quantity
 from airtally.readings.log import Log
@@ -38,7 +38,6 @@ FINER = {
     Quantity.COUNT_5: Quantity.COUNT_05,
 }
 """Size classes of one instrument that tell dust from smoke: the coarse one and the fine one."""
-IN_DUCT = (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY)
 LEAST_COARSE = 1.0
 """A coarse class that rises by less than its own usual level tells nothing. [-] Judgement."""
 LEAST_COMPARED, MOST_COMPARED = 20, 300

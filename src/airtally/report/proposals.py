@@ -15,11 +15,11 @@ MOST_NAMED = 4
 
 def in_order(forecasts: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """Return the proposals in the order of doing."""
-    return sorted(forecasts.values(), key=_place)
+    return [entry for _, entry in _named_in_order(forecasts)]
 
 
-def _place(entry: Mapping[str, Any]) -> tuple[int, int]:
-    return entry["stage"], entry.get("step", 0)
+def _named_in_order(forecasts: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+    return sorted(forecasts.items(), key=lambda item: (item[1]["stage"], item[1].get("step", 0)))
 
 
 def weeks_words(forecast: Mapping[str, Any]) -> dict[str, str]:
@@ -70,7 +70,7 @@ def wait_text(wait: Mapping[str, Any]) -> str:
 
 def proposals_part(document: Mapping[str, Any]) -> list[Page]:
     """Return the measures in order with price, forecast, checks and waits."""
-    entries = sorted(document.get("forecasts", {}).items(), key=lambda entry: _place(entry[1]))
+    entries = _named_in_order(document.get("forecasts", {}))
     rows = []
     for measure, forecast in entries:
         would = []
