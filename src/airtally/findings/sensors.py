@@ -10,12 +10,11 @@ from airtally.arrays import Floats, Integers
 from airtally.findings.parts import Finding, Standing
 from airtally.findings.series import Evidence, number
 from airtally.house.parts import AirSide
-from airtally.inference.prepare import FAN_CIRCULATE, FAN_STATES
+from airtally.inference.prepare import FAN_CIRCULATE, FAN_STATES, IN_DUCT
 from airtally.inference.regimes import handler_flow
 from airtally.quantities import Quantity
 
 DAY = 86400.0
-IN_DUCT = (AirSide.RETURN_BEFORE_FILTER, AirSide.AFTER_FILTER, AirSide.SUPPLY)
 
 
 def monitor_moved(evidence: Evidence) -> Finding | None:

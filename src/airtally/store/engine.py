@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,8 +16,12 @@ from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from airtally.errors import InputError
+from airtally.held import Held
+from airtally.record.documents import JobRecord
 from airtally.store.schema import migrate
 
+MOST_RECORDS = 16
+"""Records held as they were read."""
 PATIENCE = 30
 """How long a writer waits for another to finish. [s]"""
 
@@ -38,11 +42,14 @@ class Store:
         For sessions use :meth:`read` and :meth:`write`.
     now : callable
         The clock: an instant with its zone.
+    records : Held
+        Records read last, by the digest of their file.
     """
 
     path: Path
     engine: Engine
     now: Callable[[], datetime]
+    records: Held[str, JobRecord] = field(default_factory=lambda: Held(MOST_RECORDS))
 
     @property
     def photos(self) -> Path:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import threading
 import uuid
-from collections import OrderedDict
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -23,10 +21,6 @@ from airtally.store.revisions import PARTS
 
 NOTHING = sha256(b"").hexdigest()
 """What a record has for a log that was named and not there."""
-MOST_HELD = 16
-"""Records held as they were read; by the digest of their file, so that they hold for every store."""
-_HELD: OrderedDict[str, JobRecord] = OrderedDict()
-_HOLDING = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,21 +55,11 @@ def record_of(store: Store, job: uuid.UUID) -> RecordFound | None:
         kept = newest_record(session, job)
         if kept is None:
             return None
-        record = _record(session, kept.digest)
+        digest = kept.digest
+        # Half a megabyte of JSON that a page asks for twice: those last read are held.
+        record = store.records.of(digest, lambda: JobRecord(document=json.loads(content_by(session, digest))))
         is_current = record.version == airtally.__version__ and record.digests == _digests(session, job, record)
         return RecordFound(record=record, is_current=is_current, kept_at=kept.kept_at)
-
-
-def _record(session: Session, digest: str) -> JobRecord:
-    """Return the record of a file; those last read are held, for a page asks twice and a file is half a megabyte."""
-    with _HOLDING:
-        held = _HELD.get(digest)
-        if held is None:
-            held = _HELD[digest] = JobRecord(document=json.loads(content_by(session, digest)))
-        _HELD.move_to_end(digest)
-        while len(_HELD) > MOST_HELD:
-            _HELD.popitem(last=False)
-        return held
 
 
 def newest_record(session: Session, job: uuid.UUID) -> RecordKept | None:
